@@ -1,0 +1,1 @@
+"""Events, their chain, and signatures: no act is written without its event."""

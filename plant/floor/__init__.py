@@ -1,0 +1,1 @@
+"""The plant as it stands: rooms, lines, positions, paths, products, shifts, runs."""

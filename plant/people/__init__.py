@@ -1,0 +1,1 @@
+"""Persons, roles, badges and secrets."""

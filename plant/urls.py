@@ -1,0 +1,5 @@
+"""Every address of the application."""
+
+from django.urls import path
+
+urlpatterns: list = []

@@ -1,0 +1,1 @@
+"""Roller bodies, recipes, product sheets, tape on rollers, readiness and release."""

@@ -1,0 +1,55 @@
+"""What was done to the tape on a roller, fact by fact. What is on it now is the newest fact."""
+
+from django.conf import settings
+from django.db import models
+
+from plant.floor.models import Position
+from rollers.models.body import Body, Mounting
+from rollers.models.recipe import RecipeVersion
+from rollers.models.survey import Survey
+
+
+class TapeState(models.TextChoices):
+    BARE = "bare", "bare"
+    TAPED = "taped", "taped"
+    PARTIAL = "partial", "partial"
+    RESIDUE = "residue", "residue"
+    UNKNOWN = "unknown", "unknown"
+
+
+class TapeFact(models.Model):
+    """One recorded fact and the state after it. Written once; a correction is a new fact."""
+
+    class Kind(models.TextChoices):
+        SURVEYED = "surveyed", "surveyed"
+        APPLIED = "applied", "applied"
+        MEASURED = "measured", "measured"
+        CHECKED = "checked", "checked by a second person"
+        REMOVED = "removed", "removed"
+        CLEANED = "cleaned", "cleaned and looked at"
+        FOUND = "found", "found without a record"
+
+    body = models.ForeignKey(Body, models.PROTECT, related_name="tape_facts")
+    position = models.ForeignKey(Position, models.PROTECT, null=True, related_name="tape_facts")
+    kind = models.CharField(max_length=10, choices=Kind)
+    at = models.DateTimeField(help_text="When it was done")
+    recorded_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=TapeState)
+    recipe_version = models.ForeignKey(RecipeVersion, models.PROTECT, null=True, related_name="tape_facts")
+    orientation = models.CharField(max_length=10, choices=Mounting.Orientation, blank=True)
+    rotation = models.CharField(max_length=3, blank=True, help_text="Direction of rotation when it was wound")
+    applier = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    measured = models.BooleanField(default=False)
+    checked = models.BooleanField(default=False)
+    pieces = models.PositiveSmallIntegerField(default=0, help_text="Pieces on the roller after this fact")
+    details = models.JSONField(default=dict)
+    reason = models.TextField(blank=True)
+    survey = models.ForeignKey(Survey, models.PROTECT, null=True, related_name="facts")
+
+    class Meta:
+        ordering = ["body", "-pk"]
+        indexes = [models.Index(fields=["body", "-id"])]
+
+    def __str__(self) -> str:
+        return f"{self.body}: {self.kind}, now {self.state}"

@@ -1,0 +1,1 @@
+"""Skills, certificates, and the one question: may this person do this, here, now?"""
