@@ -87,5 +87,5 @@ def lookups(vendor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rollers", "0001_initial"), ("audit", "0002_append_only")]
+    dependencies = [("rollers", "0001_initial"), ("audit", "0003_append_only")]
     operations = [append_only(*APPEND_ONLY), install(signed_versions), install(lookups)]

@@ -4,5 +4,5 @@ from plant.audit.triggers import append_only
 
 
 class Migration(migrations.Migration):
-    dependencies = [("audit", "0001_initial")]
+    dependencies = [("audit", "0002_initial")]
     operations = [append_only("audit_event", "audit_signature")]
