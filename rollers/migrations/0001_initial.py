@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ('audit', '0002_append_only'),
+        ('audit', '0003_append_only'),
         ('floor', '0001_initial'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
