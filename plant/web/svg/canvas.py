@@ -124,7 +124,9 @@ def group(children: Iterable[object], css: str = "", **attributes: object) -> Sa
     return el("g", css, *children, **attributes)
 
 
-def text(x: float, y: float, words: object, css: str = "d-text", size: float = 13, **attributes: object) -> SafeString:
+def text(
+    x: float, y: float, words: object, css: str = "d-text", size: float = 13, **attributes: object
+) -> SafeString:
     """A line of text; `anchor` is start, middle or end."""
     anchor = attributes.pop("anchor", "start")
     extra = {} if anchor == "start" else {"text_anchor": anchor}

@@ -51,21 +51,30 @@ VERDICTS: dict[str, Mark] = {
             "refused",
             (_solid("M7.4 1h9.2L23 7.4v9.2L16.6 23H7.4L1 16.6V7.4z"), _cut("M6.5 12h11")),
         ),
-        Mark("cannot-tell", "cannot tell", "cannot", (_solid("M12 .5 23.5 12 12 23.5.5 12z"), _cut(_QUESTION), _cut("M12 17.3v.1"))),
+        Mark(
+            "cannot-tell",
+            "cannot tell",
+            "cannot",
+            (_solid("M12 .5 23.5 12 12 23.5.5 12z"), _cut(_QUESTION), _cut("M12 17.3v.1")),
+        ),
         Mark(
             "not-evaluated",
             "not evaluated",
             "unevaluated",
             (_line("M3.5 3.5h17v17h-17z", stroke_dasharray="3.4 2.27"), _line("M8.5 12h7")),
         ),
-        Mark("notice", "notice", "notice", (_line("M4.5 1.5v21"), _solid("M4.5 2.5h17l-4.5 5.5 4.5 5.5h-17z"))),
+        Mark(
+            "notice", "notice", "notice", (_line("M4.5 1.5v21"), _solid("M4.5 2.5h17l-4.5 5.5 4.5 5.5h-17z"))
+        ),
     )
 }
 
 STATES: dict[str, Mark] = {
     mark.key: mark
     for mark in (
-        Mark("bare", "bare", "plain", (_ring(8), _solid("M10.7 12a1.3 1.3 0 1 0 2.6 0 1.3 1.3 0 1 0-2.6 0z"))),
+        Mark(
+            "bare", "bare", "plain", (_ring(8), _solid("M10.7 12a1.3 1.3 0 1 0 2.6 0 1.3 1.3 0 1 0-2.6 0z"))
+        ),
         Mark("taped", "taped", "plain", (_ring(9.4, stroke_width="4"), _ring(5.2, stroke_width="1.4"))),
         Mark(
             "partial",
@@ -83,14 +92,22 @@ STATES: dict[str, Mark] = {
             "unknown",
             "unknown",
             "cannot",
-            (_ring(9.6, stroke_dasharray="4 3.54"), _line(_QUESTION, stroke_linecap="round"), _line("M12 16.4v.1", stroke_linecap="round")),
+            (
+                _ring(9.6, stroke_dasharray="4 3.54"),
+                _line(_QUESTION, stroke_linecap="round"),
+                _line("M12 16.4v.1", stroke_linecap="round"),
+            ),
         ),
         Mark("do", "do", "accent", (_solid("M4.5 1h15l-7.5 8z"), canvas.circle(12, 16.5, 5.8, "mk-line"))),
         Mark(
             "blocked",
             "blocked",
             "refused",
-            (canvas.circle(12, 9.4, 7, "mk-line"), _solid("M.5 21V10.5L9 21zM23.5 21V10.5L15 21z"), _line("M.5 22.3h23")),
+            (
+                canvas.circle(12, 9.4, 7, "mk-line"),
+                _solid("M.5 21V10.5L9 21zM23.5 21V10.5L15 21z"),
+                _line("M.5 22.3h23"),
+            ),
         ),
     )
 }
@@ -105,7 +122,9 @@ def verdict_mark(value: object) -> Mark:
     """The mark of a verdict, given as word, enum member or key. A word nobody agreed on is an error."""
     key = _wanted(value)
     if key not in VERDICTS:
-        raise ValueError(f"{value!r} is no verdict; use one of {', '.join(m.word for m in VERDICTS.values())}")
+        raise ValueError(
+            f"{value!r} is no verdict; use one of {', '.join(m.word for m in VERDICTS.values())}"
+        )
     return VERDICTS[key]
 
 
@@ -140,5 +159,3 @@ def mark_at(mark: Mark, x: float, y: float, size: float) -> SafeString:
         f"tone-{mark.tone}",
         transform=f"translate({canvas.px(x - size / 2)} {canvas.px(y - size / 2)}) scale({canvas.px(scale)})",
     )
-
-

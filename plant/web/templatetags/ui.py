@@ -133,17 +133,23 @@ def who_can_help(who: str | Sequence[str], lead: str = "Who can help") -> dict[s
 
 
 @register.inclusion_tag("ui/stat.html")
-def stat(label: str, value: Any, unit: str = "", note: str = "", url: str = "", tone: str = "") -> dict[str, Any]:
+def stat(
+    label: str, value: Any, unit: str = "", note: str = "", url: str = "", tone: str = ""
+) -> dict[str, Any]:
     return {"label": label, "value": value, "unit": unit, "note": note, "url": url, "tone": tone}
 
 
 @register.inclusion_tag("ui/drawing.html")
-def drawing(svg: str, caption: str = "", cells: Sequence[tuple[str, Any]] = (), wide: bool = False) -> dict[str, Any]:
+def drawing(
+    svg: str, caption: str = "", cells: Sequence[tuple[str, Any]] = (), wide: bool = False
+) -> dict[str, Any]:
     return {"svg": svg, "caption": caption, "cells": cells, "wide": wide}
 
 
 @register.inclusion_tag("ui/grid.html")
-def grid(caption: str, columns: Sequence[Any], rows: Iterable[Sequence[Any]], empty_text: str = "") -> dict[str, Any]:
+def grid(
+    caption: str, columns: Sequence[Any], rows: Iterable[Sequence[Any]], empty_text: str = ""
+) -> dict[str, Any]:
     heads = [(column, "") if isinstance(column, str) else tuple(column) for column in columns]
     kinds = [kind for _, kind in heads]
     lines = [list(zip(row, kinds, strict=True)) for row in rows]
@@ -236,4 +242,6 @@ def signature(signed: Any) -> dict[str, Any]:
 @register.simple_tag
 def lines(items: Iterable[object]) -> SafeString:
     """Plain lines as a list, escaped."""
-    return format_html("<ul>{}</ul>", format_html_join("", "<li>{}</li>", ((conditional_escape(i),) for i in items)))
+    return format_html(
+        "<ul>{}</ul>", format_html_join("", "<li>{}</li>", ((conditional_escape(i),) for i in items))
+    )
