@@ -1,4 +1,4 @@
-"""What every test run has: its own data folder, the services that are there, an account of those that are not.
+"""What every test run has: its own data folder, the services that are there, an account of what is not.
 
 Loaded before the settings are read.
 """
