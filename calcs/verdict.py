@@ -1,0 +1,328 @@
+"""The verdict on one web over one roller with its tape: every check, in numbers and in a plain sentence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from calcs import VERSION, corners, units
+from calcs.case import Case, display_value
+from calcs.checks import Measure
+from calcs.corners import Field
+from calcs.limits import DEFAULT, Limit, Limits
+from calcs.notices import Notice, bridging, notices_for
+from calcs.readings import (
+    CANNOT_TELL,
+    CAUTION,
+    FITS,
+    NOT_EVALUATED,
+    REFUSED,
+    Judged,
+    Reading,
+    judge,
+    taped_ends,
+)
+from calcs.sizing import formula_wraps, start_wraps
+
+STANDING = (
+    "Start value. Not a safety or product-release decision. Valid for a steady, tension-controlled, elastic web of "
+    "small strain, uniform across its width and in traction; first order, no Poisson coupling. The trial on the "
+    "line decides. Follow plant lockout, machine maker limits and product specification."
+)
+"""Shown with every result."""
+
+Where = dict[str, float | str]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check. ``value`` is nominal, ``worst`` the worst of all corners, ``where`` that corner.
+
+    ``limit`` is the refuse limit (the caution limit where nothing is refused), ``margin`` how far ``worst`` stays
+    inside it (negative: past it), ``uncertainty`` how far the property ranges move the worst value. Values are in
+    ``unit``; infinite where nothing holds. A check that is *not evaluated* has no numbers and names in
+    ``missing`` the input it lacks or what does not apply.
+    """
+
+    id: str
+    title: str
+    verdict: str
+    sentence: str
+    unit: str
+    value: float | None
+    worst: float | None
+    where: Where
+    caution: float | None
+    limit: float | None
+    margin: float | None
+    uncertainty: float | None
+    missing: str | None
+    formula: str
+    source: str
+    limit_source: str
+    why_worst: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain form for JSON: what is infinite becomes null, its sentence says so."""
+        return {name: _finite(getattr(self, name)) for name in self.__dataclass_fields__}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Overall word, checks, notices and the numbers of the answer."""
+
+    overall: str
+    checks: tuple[Check, ...]
+    notices: tuple[Notice, ...]
+    numbers: dict[str, float | int | bool | None]
+    version: str
+    limits_version: str
+
+    @property
+    def worst_check(self) -> Check:
+        """The check that decides: the first of those with the overall word."""
+        return next(check for check in self.checks if check.verdict == self.overall)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The answer in its public form."""
+        return {
+            **{name: _finite(value) for name, value in self.numbers.items()},
+            "verdict": self.overall,
+            "checks": [check.as_dict() for check in self.checks],
+            "notices": [notice.as_dict() for notice in self.notices],
+            "standing": STANDING,
+            "version": self.version,
+            "limits_version": self.limits_version,
+        }
+
+
+def _finite(value: Any) -> Any:
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def check(case: Case, limits: Limits = DEFAULT, *, material: str | None = None) -> Verdict:
+    """Judge one case at all its corners.
+
+    Parameters
+    ----------
+    case
+        From :func:`calcs.case.parse_case`.
+    limits
+        The plant's limits.
+    material
+        Web family of ``calcs.materials.MATERIALS`` for the notice about usual tension; None leaves it out.
+
+    Returns
+    -------
+    Verdict
+        Numbers are given for every geometry that can be computed; a refusal is a verdict, not an error.
+    """
+    return check_many([case], limits, materials=[material])[0]
+
+
+def check_many(
+    cases: Sequence[Case], limits: Limits = DEFAULT, *, materials: Sequence[str | None] | None = None
+) -> list[Verdict]:
+    """Judge many cases together: the same answers as :func:`check`, much faster than one by one."""
+    if not cases:
+        return []
+    field, judged = judge(cases, limits)
+    ends = taped_ends(field)
+    suggested = start_wraps(cases, limits, [one.overall for one in judged])
+    families = materials or [None] * len(cases)
+    return [
+        Verdict(
+            overall=one.overall,
+            checks=tuple(_check(reading, case, field, number) for reading in one.readings),
+            notices=tuple(notices_for(case, field, number, ends[number], limits, families[number])),
+            numbers=_numbers(case, field, number, one, limits, suggested[number]),
+            version=VERSION,
+            limits_version=limits.version,
+        )
+        for number, (case, one) in enumerate(zip(cases, judged, strict=True))
+    ]
+
+
+def _numbers(
+    case: Case, field: Field, number: int, judged: Judged, limits: Limits, suggested: int | None
+) -> dict[str, float | int | bool | None]:
+    at = (number, corners.NOMINAL, 0)
+    mean, ratio, loss = float(field.mean[at]), float(field.ratio[at]), float(field.loss[at])
+    operating = [corners.NOMINAL, corners.PULL]
+    peak = float((field.ratio[number, operating] * field.mean[number, operating]).max())
+    taped = case.tape is not None
+    layers = float(field.lanes.highest[number, 0])
+    height = layers * case.tape.thickness.nominal if case.tape else 0.0
+    return {
+        "strain_pct": mean / units.PCT,
+        "step_pct": float(field.step[at]) / units.PCT,
+        "engaged_share": float(field.lanes.covered[number, 0]),
+        "edge_ratio": ratio,
+        "centre_loss": loss,
+        "slack": loss >= 1,
+        "edge_strain_pct": ratio * mean / units.PCT,
+        "centre_strain_pct": max(0.0, 1 - loss) * mean / units.PCT,
+        "peak_strain_pct": peak / units.PCT,
+        "air_film_um": float(field.film[at]) / units.UM,
+        "traction_tape": float(field.kept_tape[at]) if taped else None,
+        "traction_bare": float(field.kept_bare[at]),
+        "hold_need": float(field.hold_need[at]),
+        "hold_tape": float(field.grip_tape[at]) if taped else None,
+        "hold_bare": float(field.grip_bare[at]),
+        "hold_used": float(field.hold[at]),
+        "lateral_hold_used": float(field.lateral[at]),
+        "steer_mm": float(field.shift[at]) / units.MM,
+        "misalignment_shift_mm": 2
+        / 3
+        * float(case.roller.entry_span)
+        * float(case.roller.misalignment)
+        / units.MM,
+        "bridging_mm": bridging(case, height) / units.MM,
+        "formula_wraps": formula_wraps(case, limits),
+        "suggested_wraps": suggested,
+    }
+
+
+_SHOWN = {
+    "state.tension_n_per_m": "tension {:.4g} N/m",
+    "state.speed_m_per_min": "speed {:.4g} m/min",
+    "state.air_temp_c": "air {:.3g} °C",
+    "web.modulus_md_mpa": "modulus {:.4g} MPa",
+    "web.thickness_um": "thickness {:.4g} µm",
+    "web.yield_strain_pct": "yield strain {:.3g} %",
+    "web.roughness_um": "web roughness {:.3g} µm",
+    "roller.diameter_mm": "diameter {:.5g} mm",
+    "roller.wrap_deg": "wrap {:.4g}°",
+    "roller.entry_span_mm": "span {:.5g} mm",
+    "roller.roughness_um": "roller roughness {:.3g} µm",
+    "roller.friction": "friction {:.3g}",
+    "roller.misalignment_mm_per_m": "misalignment {:.3g} mm/m",
+    "tape.thickness_mm": "tape {:.3g} mm",
+    "tape.roughness_um": "tape roughness {:.3g} µm",
+    "tape.friction": "tape friction {:.3g}",
+    "web.width_mm": "width {:.5g} mm",
+    "web.offset_mm": "web {:+.3g} mm toward the drive end",
+}
+
+
+def _where(reading: Reading, case: Case, field: Field, number: int) -> Where:
+    """The worst corner, as far as its inputs have a range; names as in the case form."""
+    if reading.corner is None:
+        return {"place": reading.measure.where} if reading.measure.where else {}
+    row, place = reading.corner
+    found: Where = {}
+    for name in reading.spec.affected_by:
+        at = corners.VARIABLES.index(name)
+        here = field.values[number, :, at]
+        if here.min() < here.max():
+            found[name] = display_value(name, float(here[row]))
+    if not reading.spec.id.startswith("traction"):
+        if not case.web.width.is_point:
+            found["web.width_mm"] = float(field.lanes.width[number, place]) / units.MM
+        if case.web.wander.high:
+            found["web.offset_mm"] = float(field.lanes.offset[number, place]) / units.MM
+    return found
+
+
+def _figure(value: float, unit: str) -> str:
+    if math.isinf(value):
+        return "more than there is"
+    if unit == "1":
+        return f"{value:.2f}"
+    return f"{value:.3g}{'°' if unit == 'deg' else ' ' + unit}"
+
+
+def _named(where: Where) -> str:
+    return ", ".join(_SHOWN.get(name, "{}").format(value) for name, value in where.items())
+
+
+def _limit_words(word: str, limit: Limit) -> str:
+    past = "above" if limit.sense == "max" else "at or below" if limit.touching else "below"
+    caution = "" if limit.caution is None else _figure(limit.caution, limit.unit)
+    refuse = "" if limit.refuse is None else _figure(limit.refuse, limit.unit)
+    if word == REFUSED:
+        return f"refused {past} {refuse}"
+    if word == CANNOT_TELL:
+        return f"it passes with the nominal properties but not over their whole range (refused {past} {refuse})"
+    if word == CAUTION:
+        return f"past the caution limit {caution}" + (f", refused {past} {refuse}" if refuse else "")
+    first = f"caution {past} {caution}" if caution else ""
+    second = f"refused {past} {refuse}" if refuse else ""
+    return "limits: " + ", ".join(part for part in (first, second) if part)
+
+
+def _sentence(reading: Reading, where: Where) -> str:
+    spec, measure, limit, word = reading.spec, reading.measure, reading.limit, reading.word
+    if word == NOT_EVALUATED:
+        missing = measure.missing or ""
+        if "." in missing:
+            return f"Not evaluated: {missing} is not given. Enter it to have this checked."
+        return f"Not evaluated: {missing}."
+    if spec.id == "kind":
+        if word == FITS:
+            return f"A roller of kind {measure.where} may carry tape."
+        return f"A roller of kind {measure.where} is bare by type and may not carry tape. {spec.remedy}"
+    nominal, worst = measure.shown or (measure.nominal, measure.worst)
+    if math.isinf(nominal) and spec.id in ("wraps", "build", "symmetry"):
+        first = "The bands of the two ends differ in their layers"
+    elif spec.id == "wraps":
+        first = f"The tape has {nominal:.0f} {'wrap' if nominal == 1 else 'wraps'}"
+    else:
+        first = spec.wording.format(value=_figure(nominal, limit.unit))
+    if worst != nominal:
+        places = _named(where)
+        first += f", at worst {_figure(worst, limit.unit)}" + (f" ({places})" if places else "")
+    parts = [f"{first}; {_limit_words(word, limit)}.", spec.direction]
+    if word in (REFUSED, CANNOT_TELL):
+        parts.append("Measure the property more closely, or: " * (word == CANNOT_TELL) + spec.remedy)
+    return " ".join(parts)
+
+
+def _margin(limit: Limit, worst: float) -> float | None:
+    level = limit.caution if limit.refuse is None else limit.refuse
+    if level is None:
+        return None
+    return level - worst if limit.sense == "max" else worst - level
+
+
+def _check(reading: Reading, case: Case, field: Field, number: int) -> Check:
+    spec, measure, limit, word = reading.spec, reading.measure, reading.limit, reading.word
+    absent = word == NOT_EVALUATED
+    where = {} if absent else _where(reading, case, field, number)
+    nominal, worst = measure.shown or (measure.nominal, measure.worst)
+    moved = abs(measure.worst - measure.operating) if math.isfinite(measure.worst) else math.inf
+    return Check(
+        id=spec.id,
+        title=limit.title,
+        verdict=word,
+        sentence=_sentence(reading, where),
+        unit=limit.unit,
+        value=None if absent else nominal,
+        worst=None if absent else worst,
+        where=where,
+        caution=limit.caution,
+        limit=limit.caution if limit.refuse is None else limit.refuse,
+        margin=None if absent else _margin(limit, measure.worst),
+        uncertainty=None if absent else moved if measure.worst != measure.operating else 0.0,
+        missing=measure.missing,
+        formula=spec.formula,
+        source=spec.source or limit.source,
+        limit_source=limit.source,
+        why_worst=spec.why_worst,
+    )
+
+
+__all__ = [
+    "CANNOT_TELL",
+    "CAUTION",
+    "FITS",
+    "NOT_EVALUATED",
+    "REFUSED",
+    "STANDING",
+    "Check",
+    "Verdict",
+    "check",
+    "check_many",
+]
