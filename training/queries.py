@@ -1,0 +1,211 @@
+"""Who is certified for what: the one question the rest of the plant asks of training."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.db.models import Prefetch, QuerySet
+
+from plant.floor.models import Plant, Shift
+from plant.people.models import Person, Role
+from plant.people.queries import people_with_role
+from training import sentences
+from training.models import Certificate, CertificateAct, Skill
+from training.rules import State, deciding, state_at
+from training.standard_skills import HOT, IN_THE_ROOM, ROOM_ADD_ON
+
+
+@dataclass(frozen=True)
+class Standing:
+    """May this person do this, here, now? If not, `code` and `sentence` say why and who can help."""
+
+    ok: bool
+    code: str
+    sentence: str
+    certificate: Certificate | None = None
+    add_on: Certificate | None = None
+
+
+@dataclass(frozen=True)
+class Held:
+    """A certificate and what it is at the moment asked for."""
+
+    certificate: Certificate
+    state: State
+
+
+def plant_zone() -> ZoneInfo:
+    """The clock of the plant. Before a plant is entered there are no rollers, and UTC does."""
+    return ZoneInfo(Plant.objects.values_list("time_zone", flat=True).first() or "UTC")
+
+
+def with_acts() -> QuerySet[Certificate]:
+    """Certificates with what was done to them, ready for `state_at` without further queries."""
+    acts = CertificateAct.objects.select_related("by").order_by("at", "pk")
+    return Certificate.objects.select_related("skill").prefetch_related(Prefetch("acts", acts))
+
+
+def state_of(certificate: Certificate, at: datetime, zone: ZoneInfo) -> State:
+    """What a certificate (from `with_acts`) is at a moment."""
+    return state_at(certificate.valid_from, certificate.valid_to, certificate.acts.all(), at=at, zone=zone)
+
+
+@dataclass(frozen=True)
+class Register:
+    """The certificates of some persons at one moment, read in a fixed number of queries."""
+
+    at: datetime
+    zone: ZoneInfo
+    skills: dict[str, Skill]
+    needs: dict[str, list[str]]
+    held: dict[int, dict[str, list[Certificate]]]
+    guests: frozenset[int]
+    _decided: dict[tuple[int, str], Held | None] = field(default_factory=dict)
+
+    def holding(self, person: Person, skill_code: str) -> Held | None:
+        """The certificate that decides for a skill; None where there never was one."""
+        key = (person.pk, skill_code)
+        if key not in self._decided:
+            of_skill = self.held.get(person.pk, {}).get(skill_code, [])
+            found = deciding([(state_of(each, self.at, self.zone), each) for each in of_skill])
+            self._decided[key] = Held(found[1], found[0]) if found else None
+        return self._decided[key]
+
+    def judge(self, person: Person, skill_code: str, room_kind: str, *, hot: bool = False) -> Standing:
+        """The standing of a person, without the part of the sentence that names who can help."""
+        return (
+            self._absent(person)
+            or self._skill_trouble(person, skill_code)
+            or self._add_on_trouble(person, skill_code, room_kind, hot)
+            or self._fine(person, skill_code, room_kind)
+        )
+
+    def _absent(self, person: Person) -> Standing | None:
+        if person.active_to is not None and person.active_to <= self.at:
+            return Standing(False, "left", sentences.left(person.name, person.active_to, self.zone))
+        if person.active_from > self.at:
+            return Standing(False, "not-joined", sentences.not_joined(person.name, person.active_from, self.zone))
+        if person.employer == Person.Employer.OUTSIDE or person.pk in self.guests:
+            return Standing(False, "outside", sentences.outside(person.name))
+        return None
+
+    def _skill_trouble(self, person: Person, skill_code: str) -> Standing | None:
+        """The first certificate that does not count: the skill's own, then those it is built on."""
+        skill, held = self.skills[skill_code], self.holding(person, skill_code)
+        if held is None:
+            return Standing(False, "never-certified", sentences.never_certified(person.name, skill.name))
+        if held.state != State.VALID:
+            return Standing(False, held.state.value, self._why(held), held.certificate)
+        for need in self.needs[skill_code]:
+            trouble = self._skill_trouble(person, need)
+            if trouble is not None:
+                sentence = sentences.needed_beside(skill.name, self.skills[need].name, trouble.sentence)
+                return Standing(False, trouble.code, sentence, trouble.certificate)
+        return None
+
+    def _add_on_trouble(self, person: Person, skill_code: str, room_kind: str, hot: bool) -> Standing | None:
+        if skill_code not in IN_THE_ROOM:
+            return None
+        asked = [(ROOM_ADD_ON[room_kind], f"a {room_kind} room")] if room_kind in ROOM_ADD_ON else []
+        asked += [(HOT, "a hot roller")] if hot else []
+        for code, place in asked:
+            name, own = self.skills[code].name, self.holding(person, skill_code)
+            trouble = self._skill_trouble(person, code)
+            if trouble is None:
+                continue
+            base = own.certificate if own else None
+            if trouble.certificate is None:
+                sentence = sentences.add_on_missing(person.name, self.skills[skill_code].name, name, place)
+                return Standing(False, "add-on-missing", sentence, base)
+            refusal = sentences.ADD_ON_CODES[State(trouble.code)]
+            sentence = sentences.add_on_trouble(name, place, trouble.sentence)
+            return Standing(False, refusal, sentence, base, trouble.certificate)
+        return None
+
+    def _fine(self, person: Person, skill_code: str, room_kind: str) -> Standing:
+        own, add_on = self.holding(person, skill_code), None
+        if skill_code in IN_THE_ROOM and room_kind in ROOM_ADD_ON:
+            add_on = self.holding(person, ROOM_ADD_ON[room_kind])
+        last = min(held.certificate.valid_to for held in (own, add_on) if held is not None)
+        sentence = (
+            f"{person.name} may: {self.skills[skill_code].name} is valid to the end of {sentences.day(last)}."
+        )
+        return Standing(
+            True, "ok", sentence, own.certificate if own else None, add_on.certificate if add_on else None
+        )
+
+    def _why(self, held: Held) -> str:
+        mine, acts = held.certificate, [act for act in held.certificate.acts.all() if act.at <= self.at]
+        deeds = [sentences.Deed(act.by.name, act.at, act.reason) for act in acts if act.kind == held.state.value]
+        return sentences.certificate_trouble(
+            mine.person.name,
+            mine.skill.name,
+            mine.number,
+            held.state,
+            first=mine.valid_from,
+            last=mine.valid_to,
+            deed=deeds[-1] if deeds else None,
+            zone=self.zone,
+        )
+
+
+def register(persons: Iterable[Person], at: datetime) -> Register:
+    """Read the certificates of these persons."""
+    ids = {person.pk for person in persons}
+    skills = {skill.code: skill for skill in Skill.objects.prefetch_related("needs")}
+    held: dict[int, dict[str, list[Certificate]]] = defaultdict(lambda: defaultdict(list))
+    for each in with_acts().select_related("person").filter(person__in=ids):
+        held[each.person_id][each.skill.code].append(each)
+    guests = people_with_role(Role.GUEST, at=at).filter(pk__in=ids).values_list("pk", flat=True)
+    needs = {code: [need.code for need in skill.needs.all()] for code, skill in skills.items()}
+    return Register(at, plant_zone(), skills, needs, held, frozenset(guests))
+
+
+def crew_at(at: datetime) -> list[Person]:
+    """Who is on shift at a moment, by name; nobody where no shift is entered for it."""
+    present = Shift.objects.filter(starts_at__lte=at, ends_at__gt=at)
+    return list(Person.objects.filter(shifts__in=present).distinct().order_by("name", "pk"))
+
+
+def who_may(
+    skill_code: str, room_kind: str, at: datetime, *, excluding: Collection[Person] = (), hot: bool = False
+) -> list[Person]:
+    """Persons on the present shift who may do it, by name."""
+    left_out = {person.pk for person in excluding}
+    crew = [person for person in crew_at(at) if person.pk not in left_out]
+    book = register(crew, at)
+    return [person for person in crew if book.judge(person, skill_code, room_kind, hot=hot).ok]
+
+
+def who_can_help(
+    skill_code: str, room_kind: str, at: datetime, *, excluding: Collection[Person] = (), hot: bool = False
+) -> str:
+    """The sentence that names who on this shift may do it, or whom to ask."""
+    able = [person.name for person in who_may(skill_code, room_kind, at, excluding=excluding, hot=hot)]
+    if able:
+        return sentences.who_can(able, (), ())
+    left_out = {person.pk for person in excluding}
+    on_shift = {person.pk for person in crew_at(at)}
+    supervisors = [each for each in people_with_role(Role.SUPERVISOR, at=at) if each.pk not in left_out]
+    present = [each.name for each in supervisors if each.pk in on_shift]
+    trainers = [each.name for each in people_with_role(Role.TRAINER, at=at) if each.pk not in left_out]
+    return sentences.who_can((), present or [each.name for each in supervisors], trainers)
+
+
+def standing(person: Person, skill_code: str, room_kind: str, at: datetime, *, hot: bool = False) -> Standing:
+    """May this person do this, in a room of this kind (on a hot roller), at this moment?
+
+    A refusal says why and ends with who on this shift may do it, or whom to ask when nobody may.
+    """
+    found = register([person], at).judge(person, skill_code, room_kind, hot=hot)
+    if found.ok:
+        return found
+    help_sentence = who_can_help(skill_code, room_kind, at, excluding=[person], hot=hot)
+    return Standing(False, found.code, f"{found.sentence} {help_sentence}", found.certificate, found.add_on)
+
+
+def is_certified(person: Person, level: str, room_class: str, at: datetime, *, hot: bool = False) -> bool:
+    """The same question where only yes or no is wanted."""
+    return register([person], at).judge(person, level, room_class, hot=hot).ok
