@@ -37,7 +37,8 @@ class RoomClass(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["room"], condition=Q(valid_to=None), name="room_one_class_now"),
             models.CheckConstraint(
-                condition=Q(valid_to=None) | Q(valid_to__gt=F("valid_from")), name="room_class_ends_after_start"
+                condition=Q(valid_to=None) | Q(valid_to__gt=F("valid_from")),
+                name="room_class_ends_after_start",
             ),
         ]
 
