@@ -13,11 +13,7 @@ from rollers.models.tape import TapeState
 
 def newest_facts(bodies: Iterable[int]) -> dict[int, TapeFact]:
     """What was last recorded about the tape on each body, by body id, in one query."""
-    facts = (
-        TapeFact.objects.filter(body__in=list(bodies))
-        .order_by("pk")
-        .select_related("recipe_version__recipe", "by")
-    )
+    facts = TapeFact.objects.filter(body__in=list(bodies)).order_by("pk").select_related("recipe_version__recipe", "by")
     return {fact.body_id: fact for fact in facts}
 
 
@@ -63,9 +59,7 @@ def measured_with(gauge: Gauge, since: datetime | None = None) -> QuerySet[Measu
 
 def gauges_with_calibrations() -> QuerySet[Gauge]:
     """Every gauge with its calibrations, newest first."""
-    return Gauge.objects.prefetch_related(
-        Prefetch("calibrations", Calibration.objects.order_by("-done_on", "-pk"))
-    )
+    return Gauge.objects.prefetch_related(Prefetch("calibrations", Calibration.objects.order_by("-done_on", "-pk")))
 
 
 def open_survey(room: Room) -> Survey | None:

@@ -54,7 +54,8 @@ class Mounting(models.Model):
             models.UniqueConstraint(fields=["body"], condition=Q(removed_at=None), name="body_in_one_place"),
             models.UniqueConstraint(fields=["position"], condition=Q(removed_at=None), name="position_holds_one_body"),
             models.CheckConstraint(
-                condition=Q(removed_at=None) | Q(removed_at__gte=F("mounted_at")), name="mounting_ends_after_start"
+                condition=Q(removed_at=None) | Q(removed_at__gte=F("mounted_at")),
+                name="mounting_ends_after_start",
             ),
         ]
 

@@ -125,9 +125,7 @@ def record_measurement(
     if measured_at > at:
         raise Refused("future", "A measurement lies in the past or now. Check the time.", field="measured_at")
     if quantity not in Measurement.Quantity.values:
-        sentence = (
-            f"{quantity!r} is not measured here; choose diameter, misalignment, roughness or tape thickness."
-        )
+        sentence = f"{quantity!r} is not measured here; choose diameter, misalignment, roughness or tape thickness."
         raise Refused("quantity", sentence, field="quantity")
     _refuse_wrong_subject(quantity, body, position, stock)
     if value is None:
@@ -167,13 +165,9 @@ def record_measurement(
     return made
 
 
-def _refuse_wrong_subject(
-    quantity: str, body: Body | None, position: Position | None, stock: TapeStock | None
-) -> None:
+def _refuse_wrong_subject(quantity: str, body: Body | None, position: Position | None, stock: TapeStock | None) -> None:
     if sum(subject is not None for subject in (body, position, stock)) != 1:
-        raise Refused(
-            "subject", "Say what was measured: one roller, one position or one tape stock.", field="quantity"
-        )
+        raise Refused("subject", "Say what was measured: one roller, one position or one tape stock.", field="quantity")
     fits = {
         Measurement.Quantity.DIAMETER: body,
         Measurement.Quantity.ROUGHNESS: body,

@@ -156,8 +156,8 @@ def _take(
     state = tape_state(body)
     if state in CARRIES_TAPE:
         sentence = (
-            f"Roller {body.serial} is {state}: it leaves its place bare. Remove the tape, count the pieces and clean "
-            "it first; who may do it stands on the roller's page."
+            f"Roller {body.serial} is {state}: it leaves its place bare. Remove the tape, count the pieces and "
+            "clean it first; who may do it stands on the roller's page."
         )
         raise Refused("taped", sentence, field="to")
     if looked:
@@ -205,7 +205,7 @@ def swap_body(
     looked_bare: bool = False,
     outgoing_bare: bool = False,
 ) -> Mounting:
-    """Take the roller out and mount another: one act. `looked_bare` tells of the incoming, `outgoing_bare` of the other."""
+    """Take one roller out and mount another, in one act. `looked_bare` tells of the one that comes in."""
     require_role(by, *KEEPERS_OF_ROLLERS, at=at, act="Swapping a roller")
     there = Mounting.objects.filter(position=position, removed_at=None).select_related("body").first()
     if there is None:

@@ -1,0 +1,185 @@
+"""May this line run this product now? One answer per position, computed from records and mechanics. Reads only."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from calcs.case import CaseError, parse_case
+from calcs.limits import DEFAULT, Limits
+from calcs.verdict import check
+from plant.floor.models import PathStep, Position, ProductVersion, RoomClass, WebPath
+from rollers import queries
+from rollers.cases import SetPoints, case_for
+from rollers.models import Body, TapeFact
+from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings
+
+
+@dataclass(frozen=True)
+class PositionReadiness:
+    """One position for one product: what must be there, what is there, and what follows."""
+
+    position: Position
+    step: PathStep | None
+    body: Body | None
+    place: Place
+    required: Required
+    on: OnRoller
+    findings: tuple[Finding, ...]
+    case: dict[str, Any] | None = None
+    result: dict[str, Any] | None = None
+
+    @property
+    def blocks(self) -> tuple[Finding, ...]:
+        """What stops the release here."""
+        return tuple(finding for finding in self.findings if finding.weight == Weight.BLOCK)
+
+    @property
+    def cautions(self) -> tuple[Finding, ...]:
+        """What is said before the release."""
+        return tuple(finding for finding in self.findings if finding.weight == Weight.CAUTION)
+
+    @property
+    def notices(self) -> tuple[Finding, ...]:
+        """What is good to know."""
+        return tuple(finding for finding in self.findings if finding.weight == Weight.NOTICE)
+
+    @property
+    def word(self) -> str:
+        """blocked, caution or ready."""
+        return "blocked" if self.blocks else "caution" if self.cautions else "ready"
+
+    @property
+    def action(self) -> str:
+        """What the change asks for: apply, remove, change, keep."""
+        if self.required.kind == "taped":
+            if self.on.state == "taped":
+                return "keep" if self.on.version_id == self.required.version_id else "change"
+            return "apply"
+        if self.required.kind == "bare" and self.on.state in ("taped", "partial"):
+            return "remove"
+        return "keep"
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """The whole path. `others` are positions off the path: listed, not blocking."""
+
+    path: WebPath
+    product_version: ProductVersion
+    at: datetime
+    positions: tuple[PositionReadiness, ...]
+    others: tuple[PositionReadiness, ...] = ()
+    line_blocks: tuple[Finding, ...] = ()
+    sheet_label: str = ""
+    limits_version: str = ""
+
+    @property
+    def blocks(self) -> tuple[Finding, ...]:
+        """Everything that stops the release, the line's first, then in path order."""
+        return self.line_blocks + tuple(block for row in self.positions for block in row.blocks)
+
+    @property
+    def may_run(self) -> bool:
+        """Whether a supervisor could release now."""
+        return not self.blocks
+
+
+def present_limits() -> Limits:
+    """The limits that hold now: the plant's newest set, else those the project ships."""
+    own = queries.newest_limit_set()
+    return Limits.from_dict(own.limits) if own else DEFAULT
+
+
+def judge(
+    case: dict[str, Any], limits: Limits, accepted: frozenset[str] = frozenset()
+) -> tuple[Judged, dict[str, Any]]:
+    """Ask calcs; input that cannot be used becomes a sentence, not an error."""
+    try:
+        result = check(parse_case(case), limits).as_dict()
+    except CaseError as trouble:
+        return Judged(trouble=f"cannot be computed: {trouble.sentence}"), {}
+    rows = tuple((row["id"], row["verdict"], row["sentence"]) for row in result["checks"])
+    notices = tuple(notice["sentence"] for notice in result["notices"])
+    return Judged(result["verdict"], rows, notices, accepted=accepted), result
+
+
+def room_kinds(rooms: set[int], at: datetime) -> dict[int, str]:
+    """The class of rooms at a moment, by room id. A room without a class counts as the strictest."""
+    rows = RoomClass.objects.filter(room__in=rooms, valid_from__lte=at).order_by("valid_from")
+    found = {row.room_id: row.kind for row in rows if row.valid_to is None or row.valid_to > at}
+    return {room: found.get(room, "medical") for room in rooms}
+
+
+def _accepted(fact: TapeFact | None, version: ProductVersion) -> frozenset[str]:
+    recipe = fact.recipe_version if fact else None
+    return frozenset(recipe.reasons.get(version.product.code, {})) if recipe else frozenset()
+
+
+def readiness(
+    path: WebPath, version: ProductVersion, *, at: datetime, set_points: SetPoints | None = None
+) -> Readiness:
+    """Compute the answer for a path and a product. A fixed number of queries, whatever the number of rollers."""
+    steps = list(path.steps.select_related("position__room").order_by("order"))
+    on_path = [step.position for step in steps]
+    off_path = list(path.line.positions.exclude(pk__in=[p.pk for p in on_path]).select_related("room"))
+    everywhere = on_path + off_path
+    asked = queries.requirements(version, path, on_path)
+    mountings = queries.mounted(everywhere)
+    facts = queries.newest_facts(row.body for row in mountings.values())
+    tilt = queries.misalignments(on_path)
+    kinds = room_kinds({position.room_id for position in everywhere}, at)
+    limits = present_limits()
+
+    def one(position: Position, step: PathStep | None) -> PositionReadiness:
+        mounting = mountings.get(position.pk)
+        body = mounting.body if mounting else None
+        fact = facts.get(body.pk) if body else None
+        on = queries.on_roller(fact)
+        place = Place(
+            position.code,
+            kinds[position.room_id],
+            body.serial if body else "",
+            mounting.orientation if mounting else "normal",
+            step.rotation if step else "",
+        )
+        required = asked.by_position.get(position.pk, Required("bare"))
+        judged, case, result = Judged(), None, None
+        recipe = fact.recipe_version if fact and on.state == "taped" else None
+        if step and body and recipe and recipe.stock:
+            case = case_for(
+                version,
+                step,
+                body,
+                stock=recipe.stock,
+                bands=recipe.bands.all(),
+                at=set_points,
+                misalignment=tilt.get(position.pk),
+            )
+            judged, result = judge(case, limits, _accepted(fact, version))
+        found = findings(place, required, on, judged) if step else []
+        return PositionReadiness(position, step, body, place, required, on, tuple(found), case, result or None)
+
+    rows = tuple(one(step.position, step) for step in steps)
+    return Readiness(
+        path=path,
+        product_version=version,
+        at=at,
+        positions=rows,
+        others=tuple(one(position, None) for position in off_path),
+        line_blocks=tuple(_line_blocks(path, version)),
+        sheet_label=f"product sheet v{asked.sheet.number}" if asked.sheet else "",
+        limits_version=limits.version,
+    )
+
+
+def _line_blocks(path: WebPath, version: ProductVersion) -> list[Finding]:
+    line, found = path.line, []
+    if not line.in_use:
+        found.append(Finding("line-out-of-use", Weight.BLOCK, f"Line {line} is out of use.", "the system keeper"))
+    if not version.product.lines.filter(pk=line.pk).exists():
+        sentence = f"{version.product} is not permitted on line {line}. Add the line to the product, or choose another."
+        found.append(Finding("product-not-on-line", Weight.BLOCK, sentence, "the process engineer"))
+    if not version.current:
+        sentence = f"Version {version.number} of the data of {version.product} is not the newest. Plan the run again."
+        found.append(Finding("old-product-data", Weight.BLOCK, sentence, "the shift supervisor"))
+    return found

@@ -1,0 +1,236 @@
+"""Pure rules of readiness: what must be on a roller, what is on it, and what follows. No ORM."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+STRICT = ("food", "medical")
+
+
+class Weight(StrEnum):
+    """How much a finding weighs. Blocks stop the release; the others are said."""
+
+    BLOCK = "block"
+    CAUTION = "caution"
+    NOTICE = "notice"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing about one position. `who` says who clears it."""
+
+    code: str
+    weight: Weight
+    sentence: str
+    who: str = ""
+
+
+@dataclass(frozen=True)
+class Required:
+    """What belongs on a position for a product. `undecided` is not bare."""
+
+    kind: str  # "bare", "taped" or "undecided"
+    version_id: int | None = None
+    label: str = ""
+    by_type: bool = False
+    superseded: bool = False
+    computed_for_current: bool = True
+
+
+@dataclass(frozen=True)
+class OnRoller:
+    """What is on a roller by its newest fact."""
+
+    state: str
+    version_id: int | None = None
+    label: str = ""
+    measured: bool = False
+    checked: bool = False
+    orientation: str = ""
+    rotation: str = ""
+    pieces: int = 0
+
+
+@dataclass(frozen=True)
+class Place:
+    """The position as it stands now."""
+
+    code: str
+    room_kind: str
+    body: str = ""
+    orientation: str = "normal"
+    rotation: str = "cw"
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The calculation of what is on the roller against the product: overall word and (id, verdict, sentence) rows."""
+
+    overall: str = ""
+    checks: tuple[tuple[str, str, str], ...] = ()
+    notices: tuple[str, ...] = ()
+    trouble: str = ""
+    accepted: frozenset[str] = field(default_factory=frozenset)
+
+
+EDGE_ON_STEP = "rides_step"  # the check of the web edge against the inner band edge
+APPLIERS = "a person with Apply for this room"
+CHECKERS = "a second person with Check for this room"
+SUPERVISOR = "the shift supervisor"
+
+
+def _strictly(place: Place) -> Weight:
+    return Weight.BLOCK if place.room_kind in STRICT else Weight.CAUTION
+
+
+def findings(place: Place, required: Required, on: OnRoller, judged: Judged) -> list[Finding]:
+    """Everything to say about one position for one product, worst first."""
+    if not place.body:
+        sentence = f"{place.code}: no roller is recorded here. Record which body is mounted."
+        return [Finding("no-body", Weight.BLOCK, sentence, "maintenance")]
+    found = [*_state(place, required, on), *_requirement(place, required, on, judged)]
+    if on.state == "taped":
+        found += _mounted_as_wound(place, on)
+        # Where tape must come off anyway, the removal says why; the single checks are not repeated.
+        if required.kind != "bare":
+            found += _mechanics(place, judged)
+    order = list(Weight)
+    return sorted(found, key=lambda finding: order.index(finding.weight))
+
+
+def _state(place: Place, required: Required, on: OnRoller) -> list[Finding]:
+    if on.state == "unknown":
+        sentence = f"{place.code}: what is on {place.body} is not known. Look at the roller and record it."
+        return [
+            Finding(
+                "unknown",
+                _strictly(place),
+                sentence,
+                "anyone who looks and records; tape: QA in strict rooms",
+            )
+        ]
+    if on.state == "partial":
+        sentence = (
+            f"{place.code}: only part of the tape is on ({on.pieces} pieces left). "
+            "Take the rest off, or put on the whole recipe."
+        )
+        return [Finding("partial", Weight.BLOCK, sentence, APPLIERS)]
+    if on.state == "residue":
+        weight = Weight.BLOCK if required.kind == "taped" else _strictly(place)
+        return [Finding("residue", weight, f"{place.code}: residue is on the face. Clean it and look.", APPLIERS)]
+    return []
+
+
+def _requirement(place: Place, required: Required, on: OnRoller, judged: Judged) -> list[Finding]:
+    if required.kind == "bare":
+        return _must_be_bare(place, required, on, judged)
+    if required.kind == "undecided":
+        sentence = f"{place.code}: undecided for this product. Undecided is not bare: sign a product sheet or a recipe."
+        return [Finding("undecided", _strictly(place), sentence, SUPERVISOR)]
+    found = []
+    if required.superseded:
+        sentence = f"{place.code}: the product sheet names {required.label}, which is not in force. Sign a new sheet."
+        found.append(Finding("sheet-outdated", Weight.BLOCK, sentence, SUPERVISOR))
+    if not required.computed_for_current:
+        sentence = f"{place.code}: product data changed since {required.label} was computed. Size it again."
+        found.append(Finding("needs-re-check", _strictly(place), sentence, "a person with Size"))
+    if on.state == "bare":
+        found.append(Finding("apply", Weight.BLOCK, f"{place.code}: put on {required.label}.", APPLIERS))
+    elif on.state == "taped" and on.version_id != required.version_id:
+        sentence = f"{place.code}: {on.label} is on; this product takes {required.label}. Change the tape."
+        found.append(Finding("other-recipe", Weight.BLOCK, sentence, APPLIERS))
+    elif on.state == "taped":
+        found += _proof(place, on)
+    return found
+
+
+def _must_be_bare(place: Place, required: Required, on: OnRoller, judged: Judged) -> list[Finding]:
+    if on.state != "taped":
+        return []
+    why = "this kind of roller is never taped" if required.by_type else "this product runs bare here"
+    refused = {check: sentence for check, verdict, sentence in judged.checks if verdict == "refused"}
+    worst = f" {next(iter(refused.values()))}" if refused else ""
+    code = "edge-on-step" if EDGE_ON_STEP in refused else "remove"
+    return [Finding(code, Weight.BLOCK, f"{place.code}: take off {on.label}; {why}.{worst}", APPLIERS)]
+
+
+def _proof(place: Place, on: OnRoller) -> list[Finding]:
+    if not on.measured:
+        sentence = f"{place.code}: {on.label} is on but not measured. Measure the build at each taped end."
+        return [Finding("not-measured", Weight.BLOCK, sentence, APPLIERS)]
+    if not on.checked:
+        strict = place.room_kind in STRICT
+        when = f"the {place.room_kind} room asks for it before release" if strict else "due by the end of the shift"
+        sentence = f"{place.code}: {on.label} is not checked by a second person yet; {when}."
+        return [Finding("not-checked", Weight.BLOCK if strict else Weight.NOTICE, sentence, CHECKERS)]
+    return []
+
+
+def _mounted_as_wound(place: Place, on: OnRoller) -> list[Finding]:
+    turned = on.orientation and on.orientation != place.orientation
+    reversed_ = on.rotation and on.rotation != place.rotation
+    if turned and not reversed_:
+        what = "the roller was turned end for end since: the tail leads now and one-end tape is at the wrong end"
+    elif reversed_ and not turned:
+        what = "the roller turns the other way now: the tail leads"
+    elif turned:
+        what = "the roller was turned end for end and turns the other way: one-end tape is at the wrong end"
+    else:
+        return []
+    sentence = f"{place.code}: tape not compliant, {what}. Take it off and tape again."
+    return [Finding("not-compliant", Weight.BLOCK, sentence, APPLIERS)]
+
+
+def _mechanics(place: Place, judged: Judged) -> list[Finding]:
+    if judged.trouble:
+        return [Finding("cannot-compute", _strictly(place), f"{place.code}: {judged.trouble}", "the process engineer")]
+    found = []
+    for check, verdict, sentence in judged.checks:
+        if verdict == "refused":
+            code = "edge-on-step" if check == EDGE_ON_STEP else "refused"
+            found.append(Finding(code, Weight.BLOCK, f"{place.code}: {sentence}", "the process engineer"))
+        elif verdict == "cannot tell":
+            found.append(Finding("cannot-tell", _strictly(place), f"{place.code}: {sentence}", "the process engineer"))
+        elif verdict == "caution":
+            accepted = check in judged.accepted
+            weight = Weight.NOTICE if accepted else Weight.CAUTION
+            said = " Accepted with a reason in the recipe." if accepted else ""
+            found.append(Finding("caution", weight, f"{place.code}: {sentence}{said}", "the process engineer"))
+    return found + [Finding("notice", Weight.NOTICE, f"{place.code}: {notice}") for notice in judged.notices]
+
+
+# --- recipe approval -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Needed:
+    """A signature a recipe version still needs."""
+
+    meaning: str
+    who: str
+
+
+AUTHORED, SECOND, APPROVED, QA_APPROVED = "authored", "second size", "approved", "QA approved"
+
+
+def signatures_needed(*, room_kind: str, cautions: bool, bare: bool, given: frozenset[str]) -> list[Needed]:
+    """What is missing before a checked version comes into force.
+
+    A caution (or cannot tell) that was accepted asks for a second Size person; food and medical rooms ask for QA.
+    """
+    wanted = [Needed(AUTHORED, "the author, with Size")]
+    if cautions and not bare:
+        wanted.append(Needed(SECOND, "another person with Size"))
+    wanted.append(Needed(APPROVED, "a shift supervisor who is not the author"))
+    if room_kind in STRICT:
+        wanted.append(Needed(QA_APPROVED, "QA, not the author"))
+    return [needed for needed in wanted if needed.meaning not in given]
+
+
+def lanes(inner_mm: float, outer_mm: float, tape_width_mm: float) -> int:
+    """Lanes of tape side by side in a band; the last may be cut."""
+    return max(1, -int(-(outer_mm - inner_mm) // tape_width_mm))
+
+
+def lane_length_mm(wraps: int, diameter_mm: float, tape_mm: float) -> float:
+    """Tape for one lane: n pi (D + n t), mm. Each layer lies on the one below, so the mean diameter is D + n t."""
+    return wraps * 3.141592653589793 * (diameter_mm + wraps * tape_mm)
