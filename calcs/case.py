@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from calcs import units
@@ -196,6 +197,7 @@ _SUFFIXES = (
 )
 
 
+@lru_cache(maxsize=256)
 def _factor(key: str) -> tuple[float, float]:
     for suffix, factor, zero in _SUFFIXES:
         if key.endswith(suffix):
@@ -242,8 +244,14 @@ def _ends(name: str, value: Any) -> tuple[float, float, float, float | None]:
     return number, number, number, None
 
 
-def _bounded(name: str, low: float, high: float, bounds: tuple[float, float]) -> None:
+def _bounded(name: str, low: float, high: float, bounds: tuple[float, float], spread: bool = False) -> None:
     least, most = bounds
+    if spread and (low < least or high > most):
+        raise CaseError(
+            name,
+            f"{name} spreads from {low:g} to {high:g} at 3 sd, outside {least:g} to {most:g}; give a smaller sd "
+            "or a [low, high] range.",
+        )
     if low < 0 <= least:
         raise CaseError(name, f"{name} is negative ({low:g}); it must be {least:g} to {most:g}.")
     if low < least or high > most:
@@ -258,9 +266,7 @@ def _bounded(name: str, low: float, high: float, bounds: tuple[float, float]) ->
 class _Section:
     """Reads the keys of one part of the case, so that each refusal can name its field."""
 
-    def __init__(
-        self, name: str, content: Any, bounds: Mapping[str, tuple[float, float]], extra: str = ""
-    ) -> None:
+    def __init__(self, name: str, content: Any, bounds: Mapping[str, tuple[float, float]], extra: str = "") -> None:
         if not isinstance(content, Mapping):
             raise CaseError(name, f"{name} must be a group of named values in braces.")
         known = [*bounds, *extra.split()]
@@ -277,7 +283,7 @@ class _Section:
         if self.content.get(key) is None:
             raise CaseError(name, f"{name} is missing; measure it or take it from the product or roller sheet.")
         low, nominal, high, sd = _ends(name, self.content[key])
-        _bounded(name, low, high, self.bounds[key])
+        _bounded(name, low, high, self.bounds[key], sd is not None)
         factor, zero = _factor(key)
         spread = None if sd is None else sd * factor
         return Interval(low * factor + zero, nominal * factor + zero, high * factor + zero, spread)

@@ -68,7 +68,7 @@ _STRETCH = _PULL | {
     "roller.diameter_mm": _LOW,
     "tape.thickness_mm": _HIGH,
 }
-_ROWS = (
+_ROWS: tuple[dict[str, int], ...] = (
     {},
     _GRIP,
     _WEAK | {"roller.diameter_mm": _LOW},
@@ -248,9 +248,7 @@ def evaluate(cases: Sequence[Case], drag_share: float) -> Field:
         "grip_bare": grip_bare,
         "hold_need": np.maximum(need_tape, need_bare),
         "hold": _larger_share(need_tape, grip_tape, need_bare, grip_bare),
-        "hold_and_drag": _larger_share(
-            np.where(taped, need_tape + lost, 0), grip_tape, need_bare + lost, grip_bare
-        ),
+        "hold_and_drag": _larger_share(np.where(taped, need_tape + lost, 0), grip_tape, need_bare + lost, grip_bare),
         "lateral": _lateral(moments, lanes.width[:, None], modulus * thickness, tension, span, weakest, skew),
         "shift": strain.entry_shift(moments[..., 2] * 12 / lanes.width[:, None] ** 3, span),
         "skew_shift": 2 / 3 * span * skew,

@@ -133,9 +133,7 @@ class Limits:
         return {
             "version": self.version,
             "never_kinds": list(self.never_kinds),
-            "limits": {
-                name: {field: getattr(limit, field) for field in fields} for name, limit in self.values.items()
-            },
+            "limits": {name: {field: getattr(limit, field) for field in fields} for name, limit in self.values.items()},
         }
 
     @classmethod
@@ -170,9 +168,7 @@ def _changed(name: str, limit: Limit, change: Mapping[str, Any]) -> Limit:
     for key, value in change.items():
         if key in fixed:
             if value != fixed[key]:
-                raise LimitError(
-                    f"{name}.{key} is fixed as {fixed[key]!r}; only the numbers and the source change."
-                )
+                raise LimitError(f"{name}.{key} is fixed as {fixed[key]!r}; only the numbers and the source change.")
         elif key == "source":
             if not isinstance(value, str) or not value.strip():
                 raise LimitError(f"{name}.source must say where the number comes from.")

@@ -39,14 +39,10 @@ def bridging(case: Case, step_height: float) -> float:
     e_md, e_cd, minor = web.modulus_md.nominal, web.modulus_cd.nominal, web.poisson_md.nominal
     other = materials.poisson_cd(e_md, e_cd, minor)
     stiffness = wrinkle.plate_stiffness(e_cd, web.thickness.nominal, minor, other)
-    return strain.bridging_length(
-        stiffness, step_height, case.roller.diameter.nominal / 2, case.state.tension.nominal
-    )
+    return strain.bridging_length(stiffness, step_height, case.roller.diameter.nominal / 2, case.state.tension.nominal)
 
 
-def notices_for(
-    case: Case, field: Field, number: int, ends: int, limits: Limits, material: str | None
-) -> list[Notice]:
+def notices_for(case: Case, field: Field, number: int, ends: int, limits: Limits, material: str | None) -> list[Notice]:
     """All notices of one case.
 
     Parameters
@@ -77,15 +73,15 @@ def _placing(case: Case, field: Field, number: int, ends: int) -> list[Notice]:
         return []
     if ends == 0:
         gap = min(step.place for step in profile.rising_steps(case.bands)) - case.web.width.nominal / 2
-        text = f"The web edge runs {gap / units.MM:.0f} mm inside the tape: the tape is not touched and has no effect."
+        text = f"The web edge runs {gap / units.MM:.0f} mm inside the tape: not touched, no effect."
         return [Notice("not_touched", "Tape not touched", text, gap / units.MM, "mm")]
     found = []
     if ends == 1:
         shift = float(field.shift[number, corners.NOMINAL, 0]) / units.MM
         toward = "drive" if shift > 0 else "operator"
         text = (
-            f"The web will steer toward the taped end: about {abs(shift):.2f} mm to the {toward} end at this roller "
-            "(slender span; a short wide one moves more). One-end tape steers, it does not spread."
+            f"The web will steer toward the taped end: about {abs(shift):.2f} mm to the {toward} end at this "
+            "roller (slender span; a short wide one moves more). One-end tape steers, it does not spread."
         )
         found.append(Notice("one_end", "One-end tape steers", text, shift, "mm"))
     inside = [
@@ -96,15 +92,15 @@ def _placing(case: Case, field: Field, number: int, ends: int) -> list[Notice]:
     ]
     if inside:
         text = (
-            f"A band at the {inside[0]} end lies wholly inside the web edge: the strip outside it runs on the smaller "
-            "diameter and can gather instead of spread."
+            f"A band at the {inside[0]} end lies wholly inside the web edge: the strip outside it runs on the "
+            "smaller diameter and can gather instead of spread."
         )
         found.append(Notice("inside_edge", "Band inside the web edge", text))
     return found
 
 
 def _floating(field: Field, number: int, ends: int) -> Notice | None:
-    kept = float(field.kept_bare[number, list((corners.NOMINAL, corners.GRIP))].min())
+    kept = float(field.kept_bare[number, [corners.NOMINAL, corners.GRIP]].min())
     if ends or kept > 0:
         return None
     text = (
@@ -119,7 +115,7 @@ def _marking(case: Case, field: Field, number: int) -> Notice | None:
     if not layers or case.tape is None:
         return None
     length = bridging(case, layers * case.tape.thickness.nominal) / units.MM
-    text = f"Beside the step the web bridges about {length:.1f} mm and may show a line; layers laid as stairs mark less."
+    text = f"Beside the step the web bridges about {length:.1f} mm and may show a line; stairs of layers mark less."
     return Notice("marking", "Step marking", text, length, "mm")
 
 
@@ -147,7 +143,7 @@ def _line_strain(case: Case, field: Field, number: int, limits: Limits) -> Notic
     share = float(field.mean[number, corners.STRETCH, 0]) / case.web.yield_strain.low
     if not limit.breaks(share, limit.caution):
         return None
-    text = f"The line strain alone is up to {share:.0%} of the yield strain; usual is 5 to 20 %. Is the tension right?"
+    text = f"The line strain alone is up to {share:.0%} of the yield strain; usual is 5 to 20 %. Check the tension."
     return Notice("line_strain", "High line strain", text, share, "1", limit.source)
 
 

@@ -6,8 +6,8 @@ Lengths in m from the roller centre; positive is the drive end. Everything here 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from calcs.case import Band, Case
 
@@ -15,6 +15,8 @@ LANE_GAP = 1.0e-3
 """Lanes of one band may leave gaps up to this; for edge rules they count as joined (trade practice)."""
 _NUDGE = 1e-9
 _TINY = 1e-12
+_REMEMBERED = 4096
+"""A plant has few band layouts and asks about each for many products."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +37,12 @@ class Step:
     rise: int
 
 
-def end_cells(bands: Sequence[Band], end: str) -> list[Cell]:
+@lru_cache(maxsize=_REMEMBERED)
+def end_cells(bands: tuple[Band, ...], end: str) -> tuple[Cell, ...]:
     """Cells of one end, outward, as distances from the centre; overlapping bands add."""
     mine = [band for band in bands if band.end == end and band.wraps > 0]
     if len(mine) == 1:
-        return [Cell(mine[0].inner, mine[0].outer, mine[0].wraps)]
+        return (Cell(mine[0].inner, mine[0].outer, mine[0].wraps),)
     edges = sorted({edge for band in mine for edge in (band.inner, band.outer)})
     cells: list[Cell] = []
     for low, high in itertools.pairwise(edges):
@@ -48,16 +51,18 @@ def end_cells(bands: Sequence[Band], end: str) -> list[Cell]:
             cells[-1] = Cell(cells[-1].low, high, wraps)
         elif wraps:
             cells.append(Cell(low, high, wraps))
-    return cells
+    return tuple(cells)
 
 
-def signed_cells(bands: Sequence[Band]) -> list[Cell]:
+@lru_cache(maxsize=_REMEMBERED)
+def signed_cells(bands: tuple[Band, ...]) -> tuple[Cell, ...]:
     """Cells of both ends on one axis, highest first (the order that slack needs)."""
     operator = [Cell(-cell.high, -cell.low, cell.wraps) for cell in end_cells(bands, "operator")]
-    return sorted(operator + end_cells(bands, "drive"), key=lambda cell: -cell.wraps)
+    return tuple(sorted([*operator, *end_cells(bands, "drive")], key=lambda cell: -cell.wraps))
 
 
-def end_groups(bands: Sequence[Band], end: str) -> list[list[Cell]]:
+@lru_cache(maxsize=_REMEMBERED)
+def end_groups(bands: tuple[Band, ...], end: str) -> tuple[tuple[Cell, ...], ...]:
     """Cells of one end in groups that touch (gaps up to ``LANE_GAP`` count as touching), outward."""
     groups: list[list[Cell]] = []
     for cell in end_cells(bands, end):
@@ -65,10 +70,11 @@ def end_groups(bands: Sequence[Band], end: str) -> list[list[Cell]]:
             groups[-1].append(cell)
         else:
             groups.append([cell])
-    return groups
+    return tuple(tuple(group) for group in groups)
 
 
-def rising_steps(bands: Sequence[Band]) -> list[Step]:
+@lru_cache(maxsize=_REMEMBERED)
+def rising_steps(bands: tuple[Band, ...]) -> tuple[Step, ...]:
     """All steps up, seen from the centre outward: the edges that a web edge must not ride."""
     steps = []
     for end in ("operator", "drive"):
@@ -78,10 +84,10 @@ def rising_steps(bands: Sequence[Band]) -> list[Step]:
                 if cell.wraps > below:
                     steps.append(Step(end, cell.low, cell.wraps - below))
                 below = cell.wraps
-    return steps
+    return tuple(steps)
 
 
-def asymmetry(bands: Sequence[Band]) -> float | None:
+def asymmetry(bands: tuple[Band, ...]) -> float | None:
     """Largest difference in place between the two ends, m; infinite when the layers differ; None for one end."""
     operator, drive = end_cells(bands, "operator"), end_cells(bands, "drive")
     if not operator or not drive:
@@ -115,7 +121,7 @@ def step_margin(low: float, high: float, wander: float, engaged: float, clear: f
     return untouched - high if high < untouched else -min(engaged - low, high - untouched)
 
 
-def overhang(bands: Sequence[Band], end: str, low: float, high: float) -> float | None:
+def overhang(bands: tuple[Band, ...], end: str, low: float, high: float) -> float | None:
     """Smallest distance that tape reaches past the web edge, for edges between ``low`` and ``high``, m.
 
     Only the outermost group that the edge touches counts. None where the edge touches no tape.
@@ -161,7 +167,8 @@ def web_places(case: Case) -> list[tuple[float, float]]:
     return list(dict.fromkeys(places))
 
 
-def _lines(bands: Sequence[Band]) -> list[tuple[float, float, float]]:
+@lru_cache(maxsize=_REMEMBERED)
+def _lines(bands: tuple[Band, ...]) -> tuple[tuple[float, float, float], ...]:
     """Lines a w + b u = c along which a web edge meets an edge of tape, or lateral hold has its crest."""
     lines = []
     for end, sign in (("operator", -1.0), ("drive", 1.0)):
@@ -177,7 +184,7 @@ def _lines(bands: Sequence[Band]) -> list[tuple[float, float, float]]:
             below, reached = cell.wraps, cell.high
         if below:
             lines.append((0.5, sign, reached))
-    return lines
+    return tuple(lines)
 
 
 def _crosses(line: tuple[float, float, float], corners: list[tuple[float, float]]) -> bool:

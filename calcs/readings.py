@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from calcs import checks, corners
+from calcs import checks, corners, placing
 from calcs.case import Case
-from calcs.checks import Measure, Spec
+from calcs.checks import Spec
 from calcs.corners import Field
 from calcs.limits import Limit, Limits
+from calcs.placing import Measure
 
 FITS, CAUTION, CANNOT_TELL, REFUSED = "fits", "caution", "cannot tell", "refused"
 NOT_EVALUATED = "not evaluated"
@@ -23,8 +25,7 @@ ORDER = (FITS, CAUTION, CANNOT_TELL, REFUSED)
 """Verdict words from best to worst; *not evaluated* does not count."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One check of one case: its numbers, its word and the corner (row, place) of its worst value."""
 
     spec: Spec
@@ -32,14 +33,6 @@ class Reading:
     measure: Measure
     word: str
     corner: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """All readings of one case and the overall word."""
-
-    readings: tuple[Reading, ...]
-    overall: str
 
 
 def worst_word(words: Iterable[str]) -> str:
@@ -58,49 +51,38 @@ def word_for(limit: Limit, measure: Measure) -> str:
     return CAUTION if past else FITS
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """One field check for all cases: nominal, worst operating and worst values and the worst corner."""
+class _Column(NamedTuple):
+    """One field check against one limit, for all cases."""
 
+    name: str
+    limit: Limit
     nominal: list[float]
     operating: list[float]
     worst: list[float]
     corner: list[tuple[int, int]]
+    words: list[str]
+
+    def reading(self, spec: Spec, number: int) -> Reading:
+        measure = Measure(self.nominal[number], self.operating[number], self.worst[number])
+        return Reading(spec, self.limit, measure, self.words[number], self.corner[number])
 
 
-def _column(field: Field, spec: Spec, sense: str) -> _Column:
-    assert spec.field is not None  # noqa: S101 - only called for field checks
+def _column(field: Field, spec: Spec, name: str, limit: Limit) -> _Column:
+    if spec.field is None:
+        raise ValueError(f"{spec.id} reads no field")
     values = spec.field(field)
-    pick = np.argmax if sense == "max" else np.argmin
+    pick = np.argmax if limit.sense == "max" else np.argmin
     operating = values[:, list(spec.operating)].reshape(len(values), -1)
     rows = list(dict.fromkeys((*spec.operating, *spec.uncertain)))
     everything = values[:, rows].reshape(len(values), -1)
     each, places = np.arange(len(values)), values.shape[2]
     at = pick(everything, axis=1)
-    return _Column(
-        nominal=values[:, corners.NOMINAL, 0].tolist(),
-        operating=operating[each, pick(operating, axis=1)].tolist(),
-        worst=everything[each, at].tolist(),
-        corner=[(rows[index // places], index % places) for index in at.tolist()],
-    )
-
-
-def _columns(field: Field, limits: Limits) -> dict[tuple[str, str], _Column]:
-    found = {}
-    for spec in checks.SPECS:
-        if spec.field is not None:
-            for sense in dict.fromkeys(limits[name].sense for name in spec.limits):
-                found[spec.id, sense] = _column(field, spec, sense)
-    return found
-
-
-def _why_not(spec: Spec, case: Case, touched: bool) -> str | None:
-    """Why a check is not evaluated, or None."""
-    if spec.tape_only and not touched:
-        return checks.NO_TAPE
-    if spec.id == "peak_strain" and case.web.yield_strain is None:
-        return "web.yield_strain_pct"
-    return None
+    nominal = values[:, corners.NOMINAL, 0].tolist()
+    visited = operating[each, pick(operating, axis=1)].tolist()
+    worst = everything[each, at].tolist()
+    words = [word_for(limit, Measure(*three)) for three in zip(nominal, visited, worst, strict=True)]
+    corner = [(rows[index // places], index % places) for index in at.tolist()]
+    return _Column(name, limit, nominal, visited, worst, corner, words)
 
 
 def _limit_names(spec: Spec, ends: int) -> tuple[str, ...]:
@@ -109,35 +91,68 @@ def _limit_names(spec: Spec, ends: int) -> tuple[str, ...]:
     return spec.limits
 
 
-def _reading(
-    spec: Spec, case: Case, limits: Limits, columns: dict[tuple[str, str], _Column], number: int, ends: int
-) -> Reading:
-    names = _limit_names(spec, ends)
-    missing = _why_not(spec, case, ends > 0)
-    if missing is None and spec.geometry is not None:
-        measure = spec.geometry(case, limits)
-        missing = measure.missing
-        if missing is None:
-            limit = limits[names[0]]
-            return Reading(spec, limit, measure, word_for(limit, measure))
-    if missing is not None:
-        return Reading(spec, limits[names[0]], Measure(missing=missing), NOT_EVALUATED)
-    found = []
-    for name in names:
-        limit = limits[name]
-        column = columns[spec.id, limit.sense]
-        measure = Measure(column.nominal[number], column.operating[number], column.worst[number])
-        found.append(Reading(spec, limit, measure, word_for(limit, measure), column.corner[number]))
-    return max(found, key=lambda reading: ORDER.index(reading.word))
+def _why_not(spec: Spec, case: Case, ends: int) -> str | None:
+    """Why a check is not evaluated, or None."""
+    if spec.tape_only and not ends:
+        return placing.NO_TAPE
+    if spec.id == "peak_strain" and case.web.yield_strain is None:
+        return "web.yield_strain_pct"
+    return None
 
 
-def taped_ends(field: Field) -> list[int]:
-    """Number of ends with tape under the web at its nominal place, for each case."""
-    found: list[int] = (field.lanes.covered_halves[:, 0] > 0).sum(axis=-1).tolist()
+@dataclass(frozen=True)
+class Judgement:
+    """Many cases judged together.
+
+    Attributes
+    ----------
+    field : Field
+        All numbers.
+    ends : list of int
+        Number of ends with tape under the web at its nominal place, per case.
+    overall : list of str
+        Overall word per case.
+    """
+
+    cases: Sequence[Case]
+    limits: Limits
+    field: Field
+    ends: list[int]
+    columns: dict[str, list[_Column]]
+    placed: list[dict[str, Reading]]
+    overall: list[str]
+
+    def readings(self, number: int) -> tuple[Reading, ...]:
+        """Every check of case ``number``, in the order of ``checks.SPECS``."""
+        placed = self.placed[number]
+        return tuple(
+            placed[spec.id] if spec.geometry is not None else self._from_field(spec, number) for spec in checks.SPECS
+        )
+
+    def _from_field(self, spec: Spec, number: int) -> Reading:
+        ends = self.ends[number]
+        missing = _why_not(spec, self.cases[number], ends)
+        names = _limit_names(spec, ends)
+        if missing is not None:
+            return Reading(spec, self.limits[names[0]], Measure(missing=missing), NOT_EVALUATED)
+        found = [column.reading(spec, number) for column in self.columns[spec.id] if column.name in names]
+        return max(found, key=lambda reading: ORDER.index(reading.word))
+
+
+def _placed(case: Case, ends: int, limits: Limits) -> dict[str, Reading]:
+    found = {}
+    for spec in checks.SPECS:
+        if spec.geometry is None:
+            continue
+        missing = _why_not(spec, case, ends)
+        measure = spec.geometry(case, limits) if missing is None else Measure(missing=missing)
+        limit = limits[spec.limits[0]]
+        word = word_for(limit, measure) if measure.missing is None else NOT_EVALUATED
+        found[spec.id] = Reading(spec, limit, measure, word)
     return found
 
 
-def judge(cases: Sequence[Case], limits: Limits) -> tuple[Field, list[Judged]]:
+def judge(cases: Sequence[Case], limits: Limits) -> Judgement:
     """Evaluate and judge many cases at once.
 
     Parameters
@@ -149,14 +164,31 @@ def judge(cases: Sequence[Case], limits: Limits) -> tuple[Field, list[Judged]]:
 
     Returns
     -------
-    tuple
-        The field of numbers and one Judged per case, in order.
+    Judgement
+        Same order as the cases.
     """
     field = corners.evaluate(cases, limits.refuse("drag_share"))
-    columns = _columns(field, limits)
-    ends = taped_ends(field)
-    judged = []
-    for number, case in enumerate(cases):
-        readings = tuple(_reading(spec, case, limits, columns, number, ends[number]) for spec in checks.SPECS)
-        judged.append(Judged(readings, worst_word(reading.word for reading in readings)))
-    return field, judged
+    ends: list[int] = (field.lanes.covered_halves[:, 0] > 0).sum(axis=-1).tolist()
+    columns = {
+        spec.id: [
+            _column(field, spec, name, limits[name])
+            for name in dict.fromkeys((*_limit_names(spec, 2), *_limit_names(spec, 1)))
+        ]
+        for spec in checks.SPECS
+        if spec.field is not None
+    }
+    placed = [_placed(case, number, limits) for case, number in zip(cases, ends, strict=True)]
+    judgement = Judgement(cases, limits, field, ends, columns, placed, [])
+    judgement.overall.extend(_overall(judgement, number) for number in range(len(cases)))
+    return judgement
+
+
+def _overall(judgement: Judgement, number: int) -> str:
+    """Worst word of one case, without making its readings."""
+    words = {reading.word for reading in judgement.placed[number].values()}
+    ends = judgement.ends[number]
+    for spec in checks.SPECS:
+        if spec.field is not None and _why_not(spec, judgement.cases[number], ends) is None:
+            names = _limit_names(spec, ends)
+            words.update(column.words[number] for column in judgement.columns[spec.id] if column.name in names)
+    return worst_word(words)

@@ -108,9 +108,7 @@ def formula_wraps(case: Case, limits: Limits = DEFAULT) -> float | None:
     target = limits["edge_ratio"].target
     if case.tape is None or target is None or not 0 < share < 1 - 1e-9:
         return None
-    mean = strain.tension_strain(
-        case.state.tension.nominal, case.web.modulus_md.nominal, case.web.thickness.nominal
-    )
+    mean = strain.tension_strain(case.state.tension.nominal, case.web.modulus_md.nominal, case.web.thickness.nominal)
     radius = case.roller.diameter.nominal / 2
     return float(strain.wraps_for_ratio(target, mean, radius, share, case.tape.thickness.nominal))
 
@@ -127,20 +125,21 @@ def most_wraps(limits: Limits) -> int:
     return int(limits.refuse("wraps"))
 
 
-def start_wraps(cases: Sequence[Case], limits: Limits, known: Sequence[str]) -> list[int | None]:
+def start_wraps(
+    cases: Sequence[Case], formula: Sequence[float | None], limits: Limits, known: Sequence[str]
+) -> list[int | None]:
     """Suggested wraps of many cases, each by itself: rounded, then lowered until nothing refuses.
 
     Parameters
     ----------
     cases, limits
         As in :func:`calcs.readings.judge`.
+    formula
+        :func:`formula_wraps` of each case.
     known
         Overall word of each case as it stands, to save judging it again.
     """
-    found: list[int | None] = []
-    for case in cases:
-        formula = formula_wraps(case, limits)
-        found.append(None if formula is None else rounded_wraps(formula, limits))
+    found = [None if value is None else rounded_wraps(value, limits) for value in formula]
     open_cases = [number for number, wraps in enumerate(found) if wraps]
     while open_cases:
         words = dict(zip(open_cases, _words(open_cases, cases, found, limits, known), strict=True))
@@ -160,8 +159,8 @@ def _words(
 ) -> list[str]:
     trial = {number: with_wraps(cases[number], wraps[number] or 0) for number in numbers}
     unknown = [number for number in numbers if trial[number] != cases[number]]
-    judged = judge([trial[number] for number in unknown], limits)[1] if unknown else []
-    fresh = {number: result.overall for number, result in zip(unknown, judged, strict=True)}
+    overall = judge([trial[number] for number in unknown], limits).overall if unknown else []
+    fresh = dict(zip(unknown, overall, strict=True))
     return [fresh.get(number, known[number]) for number in numbers]
 
 
@@ -179,22 +178,21 @@ def _same_roller(cases: Sequence[Case]) -> None:
                 f"Product {number + 1} names another roller or tape; size products of one roller together.",
             )
         if [(band.end, band.inner, band.outer) for band in case.bands] != places:
-            raise CaseError(
-                "bands", f"Product {number + 1} places its bands elsewhere; size one band place at a time."
-            )
+            raise CaseError("bands", f"Product {number + 1} places its bands elsewhere; size one band place at a time.")
 
 
 def _outcomes(cases: Sequence[Case], limits: Limits) -> tuple[Row, ...]:
     counts = range(most_wraps(limits) + 1)
     trials = [with_wraps(case, wraps) for wraps in counts for case in cases]
-    field, judged = judge(trials, limits)
+    judged = judge(trials, limits)
+    field = judged.field
     outcomes = []
-    for number, result in enumerate(judged):
-        worst = [reading.limit.title for reading in result.readings if reading.word == result.overall]
+    for number, word in enumerate(judged.overall):
+        worst = [reading.limit.title for reading in judged.readings(number) if reading.word == word]
         outcomes.append(
             Outcome(
-                result.overall,
-                "" if result.overall == FITS else worst[0],
+                word,
+                "" if word == FITS else worst[0],
                 float(field.ratio[number, 0, 0]),
                 float(field.loss[number, 0, 0]),
                 float(field.hold[number, 0, 0]),
@@ -258,7 +256,7 @@ def _common(asked: Sequence[float], limits: Limits) -> int:
 
 def _why(asked: Sequence[float], start: int, wraps: int, outcomes: Sequence[Row]) -> str:
     if not asked:
-        return "Bare: at the nominal width the bands lie under none of the web, or under all of it, so wraps change nothing."
+        return "Bare: at the nominal width the bands lie under none or all of the web, so wraps change nothing."
     values = " and ".join(f"{value:.2f}" for value in asked)
     if start == 0:
         return f"Bare: the formula asks for {values} wraps, nearer to none than to one."
@@ -271,4 +269,5 @@ def _why(asked: Sequence[float], start: int, wraps: int, outcomes: Sequence[Row]
         return f"{wraps}: the formula asks for {values} wraps.{tail}"
     because = next(product.because for product in outcomes[start].products if product.verdict == REFUSED)
     got = "bare" if wraps == 0 else str(wraps)
-    return f"{got[0].upper()}{got[1:]}: the formula asks for {values} wraps, but {start} is refused ({because.lower()})."
+    reason = f"the formula asks for {values} wraps, but {start} is refused ({because.lower()})"
+    return f"{got[0].upper()}{got[1:]}: {reason}."

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-Numbers = npt.ArrayLike
+Numbers = float | npt.NDArray[np.float64]
 Array = npt.NDArray[np.float64]
 
 

@@ -9,7 +9,6 @@ from typing import Any
 
 from calcs import VERSION, corners, units
 from calcs.case import Case, display_value
-from calcs.checks import Measure
 from calcs.corners import Field
 from calcs.limits import DEFAULT, Limit, Limits
 from calcs.notices import Notice, bridging, notices_for
@@ -19,17 +18,15 @@ from calcs.readings import (
     FITS,
     NOT_EVALUATED,
     REFUSED,
-    Judged,
     Reading,
     judge,
-    taped_ends,
 )
 from calcs.sizing import formula_wraps, start_wraps
 
 STANDING = (
-    "Start value. Not a safety or product-release decision. Valid for a steady, tension-controlled, elastic web of "
-    "small strain, uniform across its width and in traction; first order, no Poisson coupling. The trial on the "
-    "line decides. Follow plant lockout, machine maker limits and product specification."
+    "Start value. Not a safety or product-release decision. Valid for a steady, tension-controlled, elastic web "
+    "of small strain, uniform across its width and in traction; first order, no Poisson coupling. The trial on "
+    "the line decides. Follow plant lockout, machine maker limits and product specification."
 )
 """Shown with every result."""
 
@@ -128,26 +125,26 @@ def check_many(
     """Judge many cases together: the same answers as :func:`check`, much faster than one by one."""
     if not cases:
         return []
-    field, judged = judge(cases, limits)
-    ends = taped_ends(field)
-    suggested = start_wraps(cases, limits, [one.overall for one in judged])
+    judged = judge(cases, limits)
+    formula = [formula_wraps(case, limits) for case in cases]
+    suggested = start_wraps(cases, formula, limits, judged.overall)
+    corner_values = _CornerValues(judged.field)
     families = materials or [None] * len(cases)
     return [
         Verdict(
-            overall=one.overall,
-            checks=tuple(_check(reading, case, field, number) for reading in one.readings),
-            notices=tuple(notices_for(case, field, number, ends[number], limits, families[number])),
-            numbers=_numbers(case, field, number, one, limits, suggested[number]),
+            overall=judged.overall[number],
+            checks=tuple(_check(reading, case, corner_values, number) for reading in judged.readings(number)),
+            notices=tuple(notices_for(case, judged.field, number, judged.ends[number], limits, families[number])),
+            numbers=_numbers(case, judged.field, number)
+            | {"formula_wraps": formula[number], "suggested_wraps": suggested[number]},
             version=VERSION,
             limits_version=limits.version,
         )
-        for number, (case, one) in enumerate(zip(cases, judged, strict=True))
+        for number, case in enumerate(cases)
     ]
 
 
-def _numbers(
-    case: Case, field: Field, number: int, judged: Judged, limits: Limits, suggested: int | None
-) -> dict[str, float | int | bool | None]:
+def _numbers(case: Case, field: Field, number: int) -> dict[str, float | int | bool | None]:
     at = (number, corners.NOMINAL, 0)
     mean, ratio, loss = float(field.mean[at]), float(field.ratio[at]), float(field.loss[at])
     operating = [corners.NOMINAL, corners.PULL]
@@ -174,14 +171,8 @@ def _numbers(
         "hold_used": float(field.hold[at]),
         "lateral_hold_used": float(field.lateral[at]),
         "steer_mm": float(field.shift[at]) / units.MM,
-        "misalignment_shift_mm": 2
-        / 3
-        * float(case.roller.entry_span)
-        * float(case.roller.misalignment)
-        / units.MM,
+        "misalignment_shift_mm": 2 / 3 * float(case.roller.entry_span) * float(case.roller.misalignment) / units.MM,
         "bridging_mm": bridging(case, height) / units.MM,
-        "formula_wraps": formula_wraps(case, limits),
-        "suggested_wraps": suggested,
     }
 
 
@@ -207,23 +198,34 @@ _SHOWN = {
 }
 
 
-def _where(reading: Reading, case: Case, field: Field, number: int) -> Where:
+class _CornerValues:
+    """Input values at the corners as plain lists, read once for many cases."""
+
+    def __init__(self, field: Field) -> None:
+        self.values: list[list[list[float]]] = field.values.tolist()
+        self.ranged: list[list[bool]] = (field.values.min(axis=1) < field.values.max(axis=1)).tolist()
+        self.width: list[list[float]] = field.lanes.width.tolist()
+        self.offset: list[list[float]] = field.lanes.offset.tolist()
+
+
+def _where(reading: Reading, case: Case, field: _CornerValues, number: int) -> Where:
     """The worst corner, as far as its inputs have a range; names as in the case form."""
     if reading.corner is None:
         return {"place": reading.measure.where} if reading.measure.where else {}
     row, place = reading.corner
-    found: Where = {}
-    for name in reading.spec.affected_by:
-        at = corners.VARIABLES.index(name)
-        here = field.values[number, :, at]
-        if here.min() < here.max():
-            found[name] = display_value(name, float(here[row]))
+    ranged, here = field.ranged[number], field.values[number][row]
+    found: Where = {
+        name: display_value(name, here[_AT[name]]) for name in reading.spec.affected_by if ranged[_AT[name]]
+    }
     if not reading.spec.id.startswith("traction"):
         if not case.web.width.is_point:
-            found["web.width_mm"] = float(field.lanes.width[number, place]) / units.MM
+            found["web.width_mm"] = field.width[number][place] / units.MM
         if case.web.wander.high:
-            found["web.offset_mm"] = float(field.lanes.offset[number, place]) / units.MM
+            found["web.offset_mm"] = field.offset[number][place] / units.MM
     return found
+
+
+_AT = {name: number for number, name in enumerate(corners.VARIABLES)}
 
 
 def _figure(value: float, unit: str) -> str:
@@ -235,7 +237,8 @@ def _figure(value: float, unit: str) -> str:
 
 
 def _named(where: Where) -> str:
-    return ", ".join(_SHOWN.get(name, "{}").format(value) for name, value in where.items())
+    shown = (_SHOWN.get(name, "{}").format(value) for name, value in where.items() if value != 0)
+    return ", ".join(shown)
 
 
 def _limit_words(word: str, limit: Limit) -> str:
@@ -271,7 +274,7 @@ def _sentence(reading: Reading, where: Where) -> str:
         first = f"The tape has {nominal:.0f} {'wrap' if nominal == 1 else 'wraps'}"
     else:
         first = spec.wording.format(value=_figure(nominal, limit.unit))
-    if worst != nominal:
+    if not math.isclose(worst, nominal, rel_tol=1e-9, abs_tol=1e-9):
         places = _named(where)
         first += f", at worst {_figure(worst, limit.unit)}" + (f" ({places})" if places else "")
     parts = [f"{first}; {_limit_words(word, limit)}.", spec.direction]
@@ -287,7 +290,7 @@ def _margin(limit: Limit, worst: float) -> float | None:
     return level - worst if limit.sense == "max" else worst - level
 
 
-def _check(reading: Reading, case: Case, field: Field, number: int) -> Check:
+def _check(reading: Reading, case: Case, field: _CornerValues, number: int) -> Check:
     spec, measure, limit, word = reading.spec, reading.measure, reading.limit, reading.word
     absent = word == NOT_EVALUATED
     where = {} if absent else _where(reading, case, field, number)
