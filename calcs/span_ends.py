@@ -1,0 +1,246 @@
+"""One span: the two ends of the strip joined for a given length over width.
+
+The clamped exit of the upstream roller and the entry of the roller in question feel each other only through
+the modes that have not faded along the span. So the joint system is as small as the number of those modes,
+and one material serves every length, every profile and every misalignment.
+
+Dimensionless as in `calcs.span_modes`: x runs from 0 to `ell` = 2 L / w.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calcs.span_legendre import Reals, derivative_matrix, powers_to_basis
+from calcs.span_modes import HalfModes, Stiffness, StripModes
+
+_FADED = 37.0
+"""exp(-37) is below the rounding of float64."""
+
+
+@dataclass(frozen=True, slots=True)
+class Along:
+    """What is taken along the span for each mode: values at points, or means over stretches.
+
+    With s = x - ell: means of exp(exponent s), exp(-exponent x), s, s**2, s**3.
+    """
+
+    growing: tuple[np.ndarray, np.ndarray]
+    fading: tuple[np.ndarray, np.ndarray]
+    s1: Reals
+    s2: Reals
+    s3: Reals
+
+
+def at_points(modes: StripModes, ell: float, x: Reals) -> Along:
+    """Values at the stations `x`, shape (k,)."""
+    s = x - ell
+    growing = tuple(np.exp(half.exponent[:, None] * s) for half in modes.halves)
+    fading = tuple(np.exp(-half.exponent[:, None] * x) for half in modes.halves)
+    return Along((growing[0], growing[1]), (fading[0], fading[1]), s, s * s, s**3)
+
+
+def over_last(modes: StripModes, ell: float, stretch: float) -> Along:
+    """Means over the last `stretch` before the entry (one station)."""
+    growing, fading = [], []
+    for half in modes.halves:
+        reach = half.exponent * stretch
+        growing.append((-np.expm1(-reach) / reach)[:, None])
+        late = np.exp(-half.exponent * (ell - stretch))
+        fading.append((late * -np.expm1(-reach) / reach)[:, None])
+    means = [np.array([(-stretch) ** power / (power + 1)]) for power in (1, 2, 3)]
+    return Along((growing[0], growing[1]), (fading[0], fading[1]), *means)
+
+
+@dataclass(frozen=True, slots=True)
+class Gradients:
+    """Coefficients across the web of u, v and their derivatives; shape (count, stations)."""
+
+    u: Reals
+    v: Reals
+    u_x: Reals
+    u_y: Reals
+    v_x: Reals
+    v_y: Reals
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Amplitudes of one load: per symmetry the part born at the start and the part born at the entry.
+
+    ``relief`` is the uniform MD strain that the idler's free speed takes out (R-bar over R, less 1).
+    """
+
+    ell: float
+    start: tuple[Reals, Reals]
+    entry: tuple[Reals, Reals]
+    relief: float
+
+    def scaled(self, factor: float) -> Joined:
+        """The answer to `factor` times the load."""
+        return Joined(
+            self.ell,
+            (self.start[0] * factor, self.start[1] * factor),
+            (self.entry[0] * factor, self.entry[1] * factor),
+            self.relief * factor,
+        )
+
+    def plus(self, other: Joined) -> Joined:
+        """The answer to both loads together."""
+        return Joined(
+            self.ell,
+            (self.start[0] + other.start[0], self.start[1] + other.start[1]),
+            (self.entry[0] + other.entry[0], self.entry[1] + other.entry[1]),
+            self.relief + other.relief,
+        )
+
+
+def _polynomials_at_start(stiffness: Stiffness, half: HalfModes, ell: float) -> Reals:
+    """Displacement at x = 0 of the pure bending and the shear field, both centred on the entry."""
+    powers, s = powers_to_basis(), -ell
+    nu, g = stiffness.nu12, stiffness.g
+    bend_u, bend_v = -s * powers[:, 1], 0.5 * s * s * powers[:, 0] + 0.5 * nu * powers[:, 2]
+    shear_u = -0.5 * s * s * powers[:, 1] + (1.0 / g - nu) / 6.0 * powers[:, 3]
+    shear_v = 0.5 * nu * s * powers[:, 2] + (s**3 / 6.0 - 0.5 * s / g) * powers[:, 0]
+    count_u = half.rows_u.size
+    out = np.zeros((count_u + half.rows_v.size, 2))
+    out[:2, 0], out[:2, 1] = bend_u[[1, 3]], shear_u[[1, 3]]
+    out[count_u : count_u + 2, 0], out[count_u : count_u + 2, 1] = bend_v[[0, 2]], shear_v[[0, 2]]
+    return out
+
+
+def _live(half: HalfModes, ell: float) -> tuple[int, int]:
+    """Modes (and their real columns) that still reach the other end."""
+    count = int(np.searchsorted(half.exponent.real * ell, _FADED))
+    count = max(count, 1)
+    last = count - 1
+    return count, int(max(half.real_columns[last], half.imaginary_columns[last])) + 1
+
+
+def _crossing(half: HalfModes, table: np.ndarray, ell: float, lead: Reals) -> Reals:
+    """Effect at one end of the live amplitudes born at the other, shape (n, live columns)."""
+    count, columns = _live(half, ell)
+    faded = table[:, :count] * np.exp(-half.exponent[:count] * ell)
+    out = np.empty((table.shape[0], columns))
+    out[:, : lead.shape[1]] = lead
+    out[:, half.real_columns[:count]] = faded.real
+    imaginary = half.imaginary_columns[:count]
+    out[:, imaginary[imaginary >= 0]] = -faded.imag[:, imaginary >= 0]
+    return out
+
+
+def _join_half(stiffness: Stiffness, half: HalfModes, ell: float, demand: Reals) -> tuple[Reals, Reals]:
+    """Amplitudes for the entry derivatives `demand`, shape (n, loads)."""
+    size, rigid = half.start_inverse.shape[0], half.rigid_count
+    if half.symmetric:
+        lead_start = lead_entry = np.zeros((size, rigid))
+    else:
+        lead_start = half.start_inverse @ _polynomials_at_start(stiffness, half, ell)
+        lead_entry = np.zeros((size, rigid))
+        count_u = half.rows_u.size
+        lead_entry[:, 1] = half.entry_inverse[:, count_u] * powers_to_basis()[0, 0]
+    at_start = _crossing(half, half.start_from_growing, ell, lead_start)
+    at_entry = _crossing(half, half.entry_from_fading, ell, lead_entry)
+    live = at_start.shape[1]
+    endless = half.entry_inverse @ demand
+    small = np.eye(live) - at_entry[:live] @ at_start[:live]
+    entry_live = np.linalg.solve(small, endless[:live])
+    start = -(at_start @ entry_live)
+    entry = endless - at_entry @ start[:live]
+    return start, entry
+
+
+def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[Joined]:
+    """Solve the span for any number of loads at once.
+
+    Parameters
+    ----------
+    modes : StripModes
+        The material.
+    ell : float
+        2 L / w.
+    profiles : ndarray, shape (degree + 1, loads)
+        Orthonormal Legendre coefficients of the roller's relative radius deviation.
+    slopes : ndarray, shape (loads,)
+        Misalignment of the entry, rad.
+
+    Returns
+    -------
+    list of Joined
+        One per load. Deviations from uniform tension; the net MD force is zero.
+    """
+    parts = []
+    for half in modes.halves:
+        demand = np.zeros((half.start_inverse.shape[0], slopes.size))
+        demand[: half.rows_u.size] = profiles[half.rows_u]
+        if not half.symmetric:
+            demand[half.rows_u.size] += slopes * powers_to_basis()[0, 0]
+        parts.append(_join_half(modes.stiffness, half, ell, demand))
+    (start_s, entry_s), (start_a, entry_a) = parts
+    return [
+        Joined(ell, (start_s[:, k], start_a[:, k]), (entry_s[:, k], entry_a[:, k]), float(entry_s[0, k]))
+        for k in range(slopes.size)
+    ]
+
+
+def _amplitudes(half: HalfModes, values: Reals) -> np.ndarray:
+    out = values[half.real_columns].astype(np.complex128)
+    paired = half.imaginary_columns >= 0
+    out[paired] += 1j * values[half.imaginary_columns[paired]]
+    return out
+
+
+def _add_polynomials(
+    stiffness: Stiffness, joined: Joined, along: Along, fields: tuple[Reals, Reals, Reals, Reals]
+) -> None:
+    """Rigid motion, pure bending and shear, added to the coefficients of u, v, u_x, v_x."""
+    u, v, u_x, v_x = fields
+    powers = powers_to_basis()
+    shift_u = joined.start[0][0]
+    shift_v, turn = joined.start[1][:2]
+    bend, shear = joined.entry[1][:2]
+    nu, g = stiffness.nu12, stiffness.g
+    one = np.ones_like(along.s1)
+    u_powers = np.vstack(
+        [
+            shift_u * one,
+            -turn * one - bend * along.s1 - 0.5 * shear * along.s2,
+            0.0 * one,
+            shear * (1.0 / g - nu) / 6.0 * one,
+        ]
+    )
+    v0 = shift_v + turn * (along.s1 + joined.ell) + 0.5 * bend * along.s2
+    v_powers = np.vstack(
+        [
+            v0 + shear * (along.s3 / 6.0 - 0.5 * along.s1 / g),
+            0.0 * one,
+            0.5 * nu * (bend + shear * along.s1),
+            0.0 * one,
+        ]
+    )
+    u_x_powers = np.vstack([0.0 * one, -bend - shear * along.s1, 0.0 * one, 0.0 * one])
+    v_x_powers = np.vstack(
+        [turn + bend * along.s1 + shear * (0.5 * along.s2 - 0.5 / g), 0.0 * one, 0.5 * nu * shear * one, 0.0 * one]
+    )
+    for field, terms in ((u, u_powers), (v, v_powers), (u_x, u_x_powers), (v_x, v_x_powers)):
+        field[:4] += powers @ terms
+
+
+def gradients(modes: StripModes, joined: Joined, along: Along) -> Gradients:
+    """Coefficients across the web of the displacement and its derivatives at the stations `along`."""
+    count, stations = modes.degree + 1, along.s1.size
+    u, v, u_x, v_x = (np.zeros((count, stations)) for _ in range(4))
+    for index, half in enumerate(modes.halves):
+        born_entry = _amplitudes(half, joined.entry[index])[:, None] * along.growing[index]
+        born_start = _amplitudes(half, joined.start[index])[:, None] * along.fading[index]
+        size_u, lam = half.rows_u.size, half.exponent[:, None]
+        shape_u, shape_v = half.growing[:size_u], half.growing[size_u:]
+        u[half.rows_u] += (shape_u @ (born_entry + born_start)).real
+        v[half.rows_v] += (shape_v @ (born_entry - born_start)).real
+        u_x[half.rows_u] += (shape_u @ (lam * (born_entry - born_start))).real
+        v_x[half.rows_v] += (shape_v @ (lam * (born_entry + born_start))).real
+    _add_polynomials(modes.stiffness, joined, along, (u, v, u_x, v_x))
+    derivative = derivative_matrix(count)
+    return Gradients(u, v, u_x, derivative @ u, v_x, derivative @ v)
