@@ -25,6 +25,18 @@ FALLBACK: dict[str, dict[str, str]] = {
     "d-outline": {"fill": "none", "stroke": INK, "stroke-width": "1.5"},
     "d-metal": {"fill": PALE, "stroke": INK, "stroke-width": "1.25"},
     "d-tape": {"fill": "#bdbdbd", "stroke": INK, "stroke-width": "1"},
+    "d-tapeline": {"fill": "none", "stroke": INK, "stroke-width": "0.6"},
+    "d-tail": {"fill": "none", "stroke": INK, "stroke-width": "4", "stroke-linecap": "butt"},
+    "d-ext": {"fill": "none", "stroke": RULE, "stroke-width": "0.7"},
+    "d-sign": {"fill": "none", "stroke": INK, "stroke-width": "1.4", "stroke-linejoin": "round"},
+    "d-solid": {"fill": INK, "stroke": "none"},
+    "d-oven": {"fill": "none", "stroke": SOFT, "stroke-width": "1.25", "stroke-dasharray": "2 3"},
+    "d-halftape": {"fill": "none", "stroke": "#8a8a8a"},
+    "d-residue": {"fill": "none", "stroke": INK, "stroke-width": "3.2", "stroke-linecap": "round"},
+    "d-field": {"fill": WHITE, "stroke": INK, "stroke-width": "1.5"},
+    "d-here": {"fill": "none", "stroke": INK, "stroke-width": "2.5"},
+    "d-bar": {"fill": INK, "stroke": "none"},
+    "d-webhead": {"fill": SOFT, "stroke": "none"},
     "d-web": {"fill": "#d5d5d5", "fill-opacity": "0.5", "stroke": "none"},
     "d-webline": {"fill": "none", "stroke": SOFT, "stroke-width": "2.5", "stroke-linejoin": "round"},
     "d-webedge": {"fill": "none", "stroke": SOFT, "stroke-width": "1.25", "stroke-dasharray": "7 3"},
@@ -124,9 +136,7 @@ def group(children: Iterable[object], css: str = "", **attributes: object) -> Sa
     return el("g", css, *children, **attributes)
 
 
-def text(
-    x: float, y: float, words: object, css: str = "d-text", size: float = 13, **attributes: object
-) -> SafeString:
+def text(x: float, y: float, words: object, css: str = "d-text", size: float = 13, **attributes: object) -> SafeString:
     """A line of text; `anchor` is start, middle or end."""
     anchor = attributes.pop("anchor", "start")
     extra = {} if anchor == "start" else {"text_anchor": anchor}

@@ -63,18 +63,14 @@ VERDICTS: dict[str, Mark] = {
             "unevaluated",
             (_line("M3.5 3.5h17v17h-17z", stroke_dasharray="3.4 2.27"), _line("M8.5 12h7")),
         ),
-        Mark(
-            "notice", "notice", "notice", (_line("M4.5 1.5v21"), _solid("M4.5 2.5h17l-4.5 5.5 4.5 5.5h-17z"))
-        ),
+        Mark("notice", "notice", "notice", (_line("M4.5 1.5v21"), _solid("M4.5 2.5h17l-4.5 5.5 4.5 5.5h-17z"))),
     )
 }
 
 STATES: dict[str, Mark] = {
     mark.key: mark
     for mark in (
-        Mark(
-            "bare", "bare", "plain", (_ring(8), _solid("M10.7 12a1.3 1.3 0 1 0 2.6 0 1.3 1.3 0 1 0-2.6 0z"))
-        ),
+        Mark("bare", "bare", "plain", (_ring(8), _solid("M10.7 12a1.3 1.3 0 1 0 2.6 0 1.3 1.3 0 1 0-2.6 0z"))),
         Mark("taped", "taped", "plain", (_ring(9.4, stroke_width="4"), _ring(5.2, stroke_width="1.4"))),
         Mark(
             "partial",
@@ -122,9 +118,7 @@ def verdict_mark(value: object) -> Mark:
     """The mark of a verdict, given as word, enum member or key. A word nobody agreed on is an error."""
     key = _wanted(value)
     if key not in VERDICTS:
-        raise ValueError(
-            f"{value!r} is no verdict; use one of {', '.join(m.word for m in VERDICTS.values())}"
-        )
+        raise ValueError(f"{value!r} is no verdict; use one of {', '.join(m.word for m in VERDICTS.values())}")
     return VERDICTS[key]
 
 
