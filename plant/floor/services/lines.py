@@ -107,9 +107,7 @@ def add_position(
         raise Refused("order", "Positions are numbered from 1 along the line.", field="order")
     there = Position.objects.filter(line=line, order=order).first()
     if there is not None:
-        sentence = (
-            f"Number {order} on line {line.code} is position {there.code} already. Choose the next free number."
-        )
+        sentence = f"Number {order} on line {line.code} is position {there.code} already. Choose the next free number."
         raise Refused("order-taken", sentence, field="order")
     temperature, _ = stored("surface_temp_c", surface_temp_c)
     rules.refuse_out_of_bounds({"surface_temp_c": temperature}, rules.POSITION_BOUNDS)

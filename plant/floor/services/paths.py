@@ -51,9 +51,7 @@ def checked_step(step: Step) -> PathStep:
 
 
 @transaction.atomic
-def draw_path(
-    line: Line, *, name: str, steps: Sequence[Step], by: Person, at: datetime, reason: str = ""
-) -> WebPath:
+def draw_path(line: Line, *, name: str, steps: Sequence[Step], by: Person, at: datetime, reason: str = "") -> WebPath:
     """Write a threading of the line. Drawn again under its name it becomes the next version; the old stays."""
     require_role(by, Role.KEEPER, Role.ENGINEER, at=at, act="Drawing a web path")
     name = rules.checked_name(name, what="web path", most=60)
@@ -63,14 +61,10 @@ def draw_path(
     seen: set[int] = set()
     for step in steps:
         if step.position.line_id != line.pk:
-            sentence = (
-                f"{step.position.code} stands on another line; a path passes rollers of line {line.code} only."
-            )
+            sentence = f"{step.position.code} stands on another line; a path passes rollers of line {line.code} only."
             raise Refused("other-line", sentence, field="steps")
         if step.position.pk in seen:
-            sentence = (
-                f"{step.position.code} comes twice. A web that passes a roller twice needs a position for each."
-            )
+            sentence = f"{step.position.code} comes twice. A web that passes a roller twice needs a position for each."
             raise Refused("step-twice", sentence, field="steps")
         seen.add(step.position.pk)
     rows = [checked_step(step) for step in steps]
@@ -82,9 +76,7 @@ def draw_path(
     PathStep.objects.bulk_create(rows)
     facts = {
         "version": path.version,
-        "steps": [
-            [row.position.code, row.wrap_deg, row.rotation, row.web_side, row.entry_span_mm] for row in rows
-        ],
+        "steps": [[row.position.code, row.wrap_deg, row.rotation, row.web_side, row.entry_span_mm] for row in rows],
     }
     record(
         stream=f"line:{line.code}",

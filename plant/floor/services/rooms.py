@@ -38,9 +38,7 @@ def add_room(
     """Enter a room with its class now; `earlier` are classes it had before, oldest first, with their starts."""
     require_role(by, Role.KEEPER, Role.ENGINEER, Role.QA, at=at, act="Entering a room")
     if valid_from > at:
-        raise Refused(
-            "future", "The class of a new room starts now or earlier. Check the date.", field="valid_from"
-        )
+        raise Refused("future", "The class of a new room starts now or earlier. Check the date.", field="valid_from")
     history = [(_kind(word), start) for word, start in (*earlier, (kind, valid_from))]
     starts = [start for _, start in history]
     if sorted(set(starts)) != starts:
@@ -127,9 +125,7 @@ def _signed_loosening(
     at: datetime,
 ) -> str:
     if confirmation is None:
-        sentence = (
-            f"From {now.kind} to {word} loosens the rules of room {room.code}: QA signs with the own password."
-        )
+        sentence = f"From {now.kind} to {word} loosens the rules of room {room.code}: QA signs with the own password."
         raise Refused("needs-signature", sentence, field="secret")
     require_role(confirmation.person, Role.QA, at=at, act="Signing a looser room class")
     content = {"room": room.code, "before": now.kind, "after": word.value, "from": valid_from, "reason": reason}

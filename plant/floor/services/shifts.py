@@ -18,9 +18,7 @@ MOST_DAYS = 400
 
 
 @transaction.atomic
-def set_shift_patterns(
-    patterns: Sequence[tuple[str, time, time]], *, by: Person, at: datetime
-) -> list[ShiftPattern]:
+def set_shift_patterns(patterns: Sequence[tuple[str, time, time]], *, by: Person, at: datetime) -> list[ShiftPattern]:
     """Say which shifts a day has, in plant time. What is planned already stays until it is planned anew."""
     require_role(by, Role.SUPERVISOR, Role.KEEPER, at=at, act="Setting the shifts of a day")
     plant = the_plant()
