@@ -122,7 +122,7 @@ def case_for(
     }
     shapes = [
         {"end": str(band.end), "inner_mm": band.inner_mm, "outer_mm": band.outer_mm, "wraps": band.wraps}
-        for band in bands
+        for band in sorted(bands, key=lambda band: (band.end, band.inner_mm))  # one order, whatever was typed
     ]
     if stock is not None and shapes:
         case |= {"tape": tape_of(stock), "bands": shapes}

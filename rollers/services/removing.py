@@ -29,7 +29,7 @@ def remove_tape(
     seen: int | None = None,
     reason: str = "",
 ) -> TapeFact:
-    """Record pieces taken off and counted into the bag. Fewer than are on leaves the roller partial; nothing is guessed."""
+    """Record pieces taken off and counted into the bag. Fewer than are on leave the roller partial; no guess."""
     spot = lock_spot(position, seen, at)
     require_skill(by, "apply", spot.kind, at, f"Taking tape off {position}")
     done_at = done_time(done_at, at, spot)
@@ -102,7 +102,7 @@ def report_found_tape(
     done_at: datetime | None = None,
     seen: int | None = None,
 ) -> TapeFact:
-    """Tape that no record shows. Never becomes a valid application: the roller is unknown until it is off and counted."""
+    """Tape that no record shows never becomes valid: the roller is unknown until the tape is off and counted."""
     spot = lock_spot(position, seen, at)
     if not active_people(at).filter(pk=by.pk).exists():
         raise Refused("not-active", f"{by.name} has no access now. Ask the system keeper.")

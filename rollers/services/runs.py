@@ -189,7 +189,7 @@ def end_run(run: Run, *, by: Person, at: datetime, reason: str = "") -> None:
         stream=stream_of(run.line),
         action="end-run",
         subject=run,
-        sentence=f"{by.name} {'ended' if following == Run.State.ENDED else 'cancelled'} the run of {run.product_version.product}",
+        sentence=f"{by.name}: run of {run.product_version.product} on {run.path} {following.label}",
         by=by,
         at=at,
         reason=reason,
