@@ -49,7 +49,15 @@ def with_acts() -> QuerySet[Certificate]:
 
 def state_of(certificate: Certificate, at: datetime, zone: ZoneInfo) -> State:
     """What a certificate (from `with_acts`) is at a moment."""
-    return state_at(certificate.valid_from, certificate.valid_to, certificate.acts.all(), at=at, zone=zone)
+    return state_at(
+        certificate.valid_from,
+        certificate.valid_to,
+        certificate.acts.all(),
+        at=at,
+        zone=zone,
+        # Founding evidence was earned before the records began, whenever it was taken over.
+        issued_at=None if certificate.founding else certificate.issued_at,
+    )
 
 
 @dataclass(frozen=True)
@@ -77,7 +85,7 @@ class Register:
         """The standing of a person, without the part of the sentence that names who can help."""
         return (
             self._absent(person)
-            or self._skill_trouble(person, skill_code)
+            or self.skill_trouble(person, skill_code)
             or self._add_on_trouble(person, skill_code, room_kind, hot)
             or self._fine(person, skill_code, room_kind)
         )
@@ -91,7 +99,7 @@ class Register:
             return Standing(False, "outside", sentences.outside(person.name))
         return None
 
-    def _skill_trouble(self, person: Person, skill_code: str) -> Standing | None:
+    def skill_trouble(self, person: Person, skill_code: str) -> Standing | None:
         """The first certificate that does not count: the skill's own, then those it is built on."""
         skill, held = self.skills[skill_code], self.holding(person, skill_code)
         if held is None:
@@ -99,7 +107,7 @@ class Register:
         if held.state != State.VALID:
             return Standing(False, held.state.value, self._why(held), held.certificate)
         for need in self.needs[skill_code]:
-            trouble = self._skill_trouble(person, need)
+            trouble = self.skill_trouble(person, need)
             if trouble is not None:
                 sentence = sentences.needed_beside(skill.name, self.skills[need].name, trouble.sentence)
                 return Standing(False, trouble.code, sentence, trouble.certificate)
@@ -112,7 +120,7 @@ class Register:
         asked += [(HOT, "a hot roller")] if hot else []
         for code, place in asked:
             name, own = self.skills[code].name, self.holding(person, skill_code)
-            trouble = self._skill_trouble(person, code)
+            trouble = self.skill_trouble(person, code)
             if trouble is None:
                 continue
             base = own.certificate if own else None
@@ -129,12 +137,8 @@ class Register:
         if skill_code in IN_THE_ROOM and room_kind in ROOM_ADD_ON:
             add_on = self.holding(person, ROOM_ADD_ON[room_kind])
         last = min(held.certificate.valid_to for held in (own, add_on) if held is not None)
-        sentence = (
-            f"{person.name} may: {self.skills[skill_code].name} is valid to the end of {sentences.day(last)}."
-        )
-        return Standing(
-            True, "ok", sentence, own.certificate if own else None, add_on.certificate if add_on else None
-        )
+        sentence = f"{person.name} may: {self.skills[skill_code].name} is valid to the end of {sentences.day(last)}."
+        return Standing(True, "ok", sentence, own.certificate if own else None, add_on.certificate if add_on else None)
 
     def _why(self, held: Held) -> str:
         mine, acts = held.certificate, [act for act in held.certificate.acts.all() if act.at <= self.at]
@@ -146,6 +150,7 @@ class Register:
             held.state,
             first=mine.valid_from,
             last=mine.valid_to,
+            issued=None if mine.founding else mine.issued_at,
             deed=deeds[-1] if deeds else None,
             zone=self.zone,
         )

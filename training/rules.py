@@ -60,11 +60,21 @@ def begins_at(valid_from: date, zone: ZoneInfo) -> datetime:
     return datetime.combine(valid_from, time(0), tzinfo=zone).astimezone(UTC)
 
 
-def state_at(valid_from: date, valid_to: date, acts: Iterable[Act], *, at: datetime, zone: ZoneInfo) -> State:
+def state_at(
+    valid_from: date,
+    valid_to: date,
+    acts: Iterable[Act],
+    *,
+    at: datetime,
+    zone: ZoneInfo,
+    issued_at: datetime | None = None,
+) -> State:
     """What a certificate is at a moment, from its days and from what was done to it up to then.
 
-    An act counts from its own second on. Withdrawn is final. A lapsed certificate reads lapsed even where
-    it was suspended before: reinstating it would no longer help.
+    With `issued_at` it does not count for the hours of its first day before it was signed, or a certificate
+    signed at noon would make good what was done uncertified in the morning. An act counts from its own
+    second on. Withdrawn is final. A lapsed certificate reads lapsed even where it was suspended before:
+    reinstating it would no longer help.
     """
     done = [act.kind for act in sorted(acts, key=lambda act: act.at) if act.at <= at]
     if "withdrawn" in done:
@@ -74,7 +84,8 @@ def state_at(valid_from: date, valid_to: date, acts: Iterable[Act], *, at: datet
         return State.LAPSED
     if done and done[-1] == "suspended":
         return State.SUSPENDED
-    return State.NOT_YET if today < valid_from else State.VALID
+    before_issue = issued_at is not None and at < issued_at
+    return State.NOT_YET if today < valid_from or before_issue else State.VALID
 
 
 def deciding(found: Sequence[tuple[State, D]]) -> tuple[State, D] | None:

@@ -50,10 +50,13 @@ def certificate_trouble(
     *,
     first: date,
     last: date,
+    issued: datetime | None,
     deed: Deed | None,
     zone: ZoneInfo,
 ) -> str:
     """Why this certificate does not count now."""
+    if state == State.NOT_YET and issued is not None and issued.astimezone(zone).date() >= first:
+        return f"{name}'s {skill} certificate {number} was issued on {moment(issued, zone)}, not before."
     if state == State.NOT_YET:
         return f"{name}'s {skill} certificate {number} begins on {day(first)} and does not count before."
     if state == State.LAPSED or deed is None:

@@ -245,9 +245,7 @@ def test_a_shift_begins_with_its_first_second_and_ends_before_its_last(cast) -> 
     assert who_may("apply", "general", shift.starts_at - timedelta(microseconds=1)) == []
 
 
-def test_who_may_takes_the_same_few_queries_for_one_person_and_for_forty(
-    cast, django_assert_max_num_queries
-) -> None:
+def test_who_may_takes_the_same_few_queries_for_one_person_and_for_forty(cast, django_assert_max_num_queries) -> None:
     shift = make.shift(cast.yuki)
     with CaptureQueriesContext(connection) as few:
         who_may("check", "food", AT)

@@ -23,9 +23,7 @@ class Certificate(models.Model):
     class Meta:
         ordering = ["person", "skill", "-valid_to"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(valid_to__gte=F("valid_from")), name="certificate_ends_after_start"
-            ),
+            models.CheckConstraint(condition=Q(valid_to__gte=F("valid_from")), name="certificate_ends_after_start"),
             models.CheckConstraint(
                 condition=Q(issued_by=None) | ~Q(issued_by=F("person")), name="certificate_not_by_oneself"
             ),
