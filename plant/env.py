@@ -38,7 +38,16 @@ def number(name: str, default: int) -> int:
 
 def flag(name: str, default: bool = False) -> bool:
     """Yes or no: 1/0, yes/no, true/false, on/off."""
-    words = {"1": True, "yes": True, "true": True, "on": True, "0": False, "no": False, "false": False, "off": False}
+    words = {
+        "1": True,
+        "yes": True,
+        "true": True,
+        "on": True,
+        "0": False,
+        "no": False,
+        "false": False,
+        "off": False,
+    }
 
     def parse(raw: str) -> bool:
         if raw.lower() not in words:

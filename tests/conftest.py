@@ -78,7 +78,6 @@ def cast(db: None) -> Cast:
     return Cast()
 
 
-
 @pytest.fixture
 def signed_in(db: None) -> Any:
     """`signed_in(person)` gives a Django test client."""

@@ -65,7 +65,9 @@ def person(name: str, *roles: str, skills: str = "", until: date = date(2026, 12
     return made
 
 
-def certificate(of: Person, skill: str, *, since: date = date(2024, 1, 1), until: date = date(2026, 12, 31)) -> Certificate:
+def certificate(
+    of: Person, skill: str, *, since: date = date(2024, 1, 1), until: date = date(2026, 12, 31)
+) -> Certificate:
     return Certificate.objects.create(
         person=of,
         skill=Skill.objects.get(code=skill),
@@ -118,7 +120,11 @@ def position(
         web_side="A",
         entry_span_mm=entry_span_mm,
     )
-    mount(body(f"R-{code}", diameter_mm=diameter_mm, face_mm=face_mm, roughness_um=roughness_um), made, bare=bare)
+    mount(
+        body(f"R-{code}", diameter_mm=diameter_mm, face_mm=face_mm, roughness_um=roughness_um),
+        made,
+        bare=bare,
+    )
     return made
 
 
@@ -184,8 +190,19 @@ def product(
 
 
 STOCKS: dict[str, dict[str, Any]] = {
-    "T1": {"thickness_mm": 0.14, "width_mm": 48, "roughness_um": 25, "max_temp_c": 80, "room_kinds": ["general"]},
-    "T3": {"thickness_mm": 0.055, "width_mm": 50, "roughness_um": 4, "room_kinds": ["general", "food", "medical"]},
+    "T1": {
+        "thickness_mm": 0.14,
+        "width_mm": 48,
+        "roughness_um": 25,
+        "max_temp_c": 80,
+        "room_kinds": ["general"],
+    },
+    "T3": {
+        "thickness_mm": 0.055,
+        "width_mm": 50,
+        "roughness_um": 4,
+        "room_kinds": ["general", "food", "medical"],
+    },
     "T5": {
         "thickness_mm": 0.09,
         "width_mm": 50,

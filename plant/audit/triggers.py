@@ -39,7 +39,13 @@ def append_only_sql(vendor: str, table: str) -> list[str]:
     """The SQL that makes a table append-only."""
     verbs = ("UPDATE", "DELETE") if vendor == "sqlite" else ("UPDATE", "DELETE", "TRUNCATE")
     parts = (
-        guard(vendor, name=f"{table}_no_{verb.lower()}", before=verb, table=table, says=f"{table} is append-only")
+        guard(
+            vendor,
+            name=f"{table}_no_{verb.lower()}",
+            before=verb,
+            table=table,
+            says=f"{table} is append-only",
+        )
         for verb in verbs
     )
     return [sql for part in parts for sql in part]

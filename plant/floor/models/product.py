@@ -61,9 +61,7 @@ class ProductVersion(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["product", "number"], name="product_version_once"),
             models.UniqueConstraint(fields=["product"], condition=Q(current=True), name="product_one_current"),
-            models.CheckConstraint(
-                condition=Q(width_min_mm__lte=F("width_max_mm")), name="product_width_in_order"
-            ),
+            models.CheckConstraint(condition=Q(width_min_mm__lte=F("width_max_mm")), name="product_width_in_order"),
             models.CheckConstraint(
                 condition=Q(tension_min_n_per_m__gt=0)
                 & Q(tension_min_n_per_m__lte=F("tension_set_n_per_m"))

@@ -34,9 +34,7 @@ class Run(models.Model):
     class Meta:
         ordering = ["starts_at", "pk"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["line"], condition=Q(state="released"), name="run_one_released_per_line"
-            )
+            models.UniqueConstraint(fields=["line"], condition=Q(state="released"), name="run_one_released_per_line")
         ]
 
     def __str__(self) -> str:

@@ -49,7 +49,8 @@ class Person(AbstractBaseUser):
         ordering = ["name"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(active_to=None) | Q(active_to__gte=F("active_from")), name="person_leaves_after_joining"
+                condition=Q(active_to=None) | Q(active_to__gte=F("active_from")),
+                name="person_leaves_after_joining",
             )
         ]
 
