@@ -12,14 +12,41 @@
              attention="blocked", href="/rollers/B04/"))))
     A step's `state` is bare, taped, partial, residue or unknown; `attention` is "", do or blocked.
 
-    window_plot(WindowPlot(...)), strain_profile(StrainProfile(...)), bars(Bars(...)): see their modules.
+    from plant.web.svg import Bar, Bars, ProductPoint, StrainProfile, Taped, WindowPlot, Zone
+    window_plot(WindowPlot("A05, T1 crepe", most_wraps=8,
+        zones=(Zone("target", lower=((40, 2.1), (80, 4.2)), upper=((40, 4.2), (80, 8.4)), words="target 1.2 to 1.4"),),
+        points=(ProductPoint("SF-17", 50, 4, "fits", low_n_per_m=45, high_n_per_m=55),)))
+    strain_profile(StrainProfile("A05 with SF-17", points=((-750, 3.19), (-600, 3.19), (-600, 2.26), (600, 2.26)),
+        mean_pct=2.451, taped=(Taped(-750, -600), Taped(600, 750)), caution_pct=4.0, refuse_pct=6.4))
+    bars(Bars("Checks of B09", bars=(Bar("Edge ratio", 1.24, "fits", caution=1.6, refuse=2.0, digits=2),)))
 
 In a template, put the result on a sheet: {% drawing svg "Line B, path 1" cells %}. `audience` is desk, tablet or
 paper and decides the width and the size of the letters. Two drawings of one thing on one page need two `key`s.
 What is None is drawn as *not recorded*. Ends are always operator (left) and drive (right), seen facing the roller.
 """
 
+from plant.web.svg.bands import Band, RollerDrawing
+from plant.web.svg.bars import Bar, Bars, bars
 from plant.web.svg.line import LineDrawing, Step, line_drawing
-from plant.web.svg.roller import Band, RollerDrawing, roller_drawing
+from plant.web.svg.profile import StrainProfile, Taped, strain_profile
+from plant.web.svg.roller import roller_drawing
+from plant.web.svg.windowplot import ProductPoint, WindowPlot, Zone, window_plot
 
-__all__ = ["Band", "LineDrawing", "RollerDrawing", "Step", "line_drawing", "roller_drawing"]
+__all__ = [
+    "Band",
+    "Bar",
+    "Bars",
+    "LineDrawing",
+    "ProductPoint",
+    "RollerDrawing",
+    "Step",
+    "StrainProfile",
+    "Taped",
+    "WindowPlot",
+    "Zone",
+    "bars",
+    "line_drawing",
+    "roller_drawing",
+    "strain_profile",
+    "window_plot",
+]

@@ -75,9 +75,8 @@ def describe(drawing: RollerDrawing) -> str:
     if canvas.positive(drawing.web_width_mm):
         said.append(f"Web {figure(drawing.web_width_mm)} mm wide, each edge wanders ±{figure(drawing.wander_mm)} mm.")
     for band in sorted(drawing.bands, key=lambda one: (one.end != "operator", one.inner_mm)):
-        said.append(
-            f"{band.end.capitalize()} end: {band.wraps_text} from {figure(band.inner_mm)} to {figure(band.outer_mm)} mm."
-        )
+        edges = f"from {figure(band.inner_mm)} to {figure(band.outer_mm)} mm"
+        said.append(f"{band.end.capitalize()} end: {band.wraps_text} {edges}.")
     if not drawing.bands:
         said.append("No tape." if drawing.state in ("", "bare") else f"State {drawing.state}, no bands recorded.")
     if drawing.turned_end_for_end:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable
 from decimal import Decimal
 
-from django.utils.html import conditional_escape, escape
+from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 FONT = "Sofia Sans Semi Condensed, Roboto Condensed, DejaVu Sans, sans-serif"
@@ -37,6 +37,16 @@ FALLBACK: dict[str, dict[str, str]] = {
     "d-here": {"fill": "none", "stroke": INK, "stroke-width": "2.5"},
     "d-bar": {"fill": INK, "stroke": "none"},
     "d-webhead": {"fill": SOFT, "stroke": "none"},
+    "d-zone": {"fill": PALE, "fill-opacity": "0.6", "stroke": SOFT, "stroke-width": "1"},
+    "d-hatch": {"fill": "none", "stroke": SOFT, "stroke-width": "0.8"},
+    "d-wash": {"fill": WHITE, "stroke": "none"},
+    "d-zonetext": {"fill": INK, "stroke": "none"},
+    "d-range": {"fill": "none", "stroke": INK, "stroke-width": "2"},
+    "d-curve": {"fill": "none", "stroke": INK, "stroke-width": "2", "stroke-linejoin": "round"},
+    "d-limit": {"fill": "none", "stroke": INK, "stroke-width": "1.25", "stroke-dasharray": "6 4"},
+    "d-stop": {"fill": "none", "stroke": INK, "stroke-width": "2.5"},
+    "d-break": {"fill": "none", "stroke": WHITE, "stroke-width": "2.5"},
+    "d-word": {"fill": INK, "stroke": "none"},
     "d-web": {"fill": "#d5d5d5", "fill-opacity": "0.5", "stroke": "none"},
     "d-webline": {"fill": "none", "stroke": SOFT, "stroke-width": "2.5", "stroke-linejoin": "round"},
     "d-webedge": {"fill": "none", "stroke": SOFT, "stroke-width": "1.25", "stroke-dasharray": "7 3"},
@@ -128,7 +138,7 @@ def el(name: str, css: str = "", *children: object, **attributes: object) -> Saf
         for key, value in merged.items()
         if value is not None
     )
-    inside = "".join(str(conditional_escape(child)) for child in children)
+    inside = "".join(child if isinstance(child, SafeString) else escape(child) for child in children)
     return mark_safe(f"<{name}{written}>{inside}</{name}>" if inside else f"<{name}{written}/>")  # noqa: S308
 
 

@@ -76,7 +76,9 @@ def arc(cx: float, cy: float, r: float, start: float, sweep: float) -> str:
     x1, y1 = _at(cx, cy, r, start)
     x2, y2 = _at(cx, cy, r, start + sweep)
     large, clockwise = int(abs(sweep) > math.pi), int(sweep > 0)
-    return f"M{canvas.px(x1)} {canvas.px(y1)}A{canvas.px(r)} {canvas.px(r)} 0 {large} {clockwise} {canvas.px(x2)} {canvas.px(y2)}"
+    radius = canvas.px(r)
+    start_at, end_at = f"{canvas.px(x1)} {canvas.px(y1)}", f"{canvas.px(x2)} {canvas.px(y2)}"
+    return f"M{start_at}A{radius} {radius} 0 {large} {clockwise} {end_at}"
 
 
 def _web(view: EndView, cx: float, cy: float, r: float) -> list[SafeString]:
@@ -86,7 +88,8 @@ def _web(view: EndView, cx: float, cy: float, r: float) -> list[SafeString]:
     x1, y1 = _at(cx, cy, r, start)
     x2, y2 = _at(cx, cy, r, end)
     free = 34.0
-    d = f"M{canvas.px(x1 + free * math.sin(start))} {canvas.px(y1 - free * math.cos(start))}L{canvas.px(x1)} {canvas.px(y1)}"
+    comes_from = f"{canvas.px(x1 + free * math.sin(start))} {canvas.px(y1 - free * math.cos(start))}"
+    d = f"M{comes_from}L{canvas.px(x1)} {canvas.px(y1)}"
     d += arc(cx, cy, r, start, wrap).replace("M", "L", 1)
     d += f"L{canvas.px(x2 - free * math.sin(end))} {canvas.px(y2 + free * math.cos(end))}"
     return [canvas.path(d, "d-webline")]

@@ -226,7 +226,8 @@ def describe(drawing: LineDrawing) -> str:
     if not drawing.steps:
         return f"{drawing.name} has no rollers on its path yet."
     blocked = [step.code for step in drawing.steps if step.attention == "blocked"]
-    said = f"{drawing.name}, {len(drawing.steps)} rollers in path order, seen from the operator side, web from left to right. "
+    said = f"{drawing.name}, {len(drawing.steps)} rollers in path order, seen from the operator side, "
+    said += "web from left to right. "
     said += f"Blocked: {', '.join(blocked)}. " if blocked else "None blocked. "
     return said + "; ".join(step.spoken for step in drawing.steps) + "."
 

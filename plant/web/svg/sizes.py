@@ -18,7 +18,7 @@ class Size:
 
 SIZES: dict[str, Size] = {
     "desk": Size(width_px=1040, board_px=1320, letter_px=13, per_row=12),
-    "tablet": Size(width_px=744, board_px=744, letter_px=17, per_row=5),
+    "tablet": Size(width_px=744, board_px=744, letter_px=18, per_row=5),
     "paper": Size(width_px=720, board_px=720, letter_px=12, per_row=7),
 }
 

@@ -6,6 +6,7 @@ one that turns the other way carries it underneath; a larger wrap pushes the rol
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from plant.web.svg import canvas
 from plant.web.svg.endview import arc
@@ -77,7 +78,7 @@ def _ends(row: list[Seat], base_y: float) -> tuple[Seat, Seat]:
 def _angles(row: list[Seat], base_y: float) -> list[float]:
     first, last = _ends(row, base_y)
     chain = [first, *row, last]
-    return [_tangent(a, b) for a, b in zip(chain, chain[1:], strict=False)]
+    return [_tangent(a, b) for a, b in pairwise(chain)]
 
 
 def wraps(row: list[Seat], base_y: float) -> list[float]:

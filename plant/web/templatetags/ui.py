@@ -1,7 +1,7 @@
 """`{% load ui %}`: the parts of which every screen is made, so that no template copies markup.
 
 Small words
-    {% verdict check.verdict %}                    mark + word: fits, caution, refused, cannot tell, not evaluated, notice
+    {% verdict check.verdict %}                    fits, caution, refused, cannot tell, not evaluated, notice
     {% verdict v size="large" %}                   the same, big (tablet, heads); also size="plate" (full-width plate)
     {% verdict v word="fits, 2 notices" %}         own words behind the same shape
     {% state roller_state %}                       bare, taped, partial, residue, unknown, do, blocked
@@ -16,7 +16,7 @@ Blocks of a page
     {% hazard "DANGER" "Lock out and try to start before a hand goes near." %}      DANGER, WARNING, CAUTION, NOTICE
     {% hazard "NOTICE" text title="Start value" %}
     {% empty "No rollers yet" "Import them from a CSV file with a unit column." url "Import rollers" %}
-    {% blocks blocks %}                            each: .sentence, and if it has them .code .position .since .url .action .who
+    {% blocks blocks "Why not" %}                  each: .sentence and, if it has them, .position .since .who .url .action
     {% who_can_help "Lena Oduya (Check, Medical), on shift until 14:00" %}           also takes a list
     {% stat "Open blocks" 3 "" "oldest 40 min" url %}
     {% drawing svg "Line A, path 1" cells %}       cells = [(caption, value), ...]: the title block under the drawing
@@ -27,7 +27,7 @@ Forms
     {% field form.width_mm unit="mm" %}            label, help, input, unit, error, all tied together for readers
     {% quantity form.tension_value form.tension_unit %}                              figure and unit side by side
     {% form_errors form %}                         summary at the top; each line is a link to its field
-    {% sign_panel form meaning="I approve this recipe" name="Dara Whitlow" role="process engineer" what="B09 × BO-20, version 3" %}
+    {% sign_panel form meaning="I approve this recipe" name=me.name role="engineer" what="B09, version 3" action="Sign" %}
                                                    review, secret again, button; the form has a `secret` field
     {% signature s %}                              .printed_name .role .meaning .signed_at .digest .is_for_this_version
 
@@ -41,7 +41,7 @@ from typing import Any
 
 from django import template
 from django.forms import BaseForm, BoundField, CheckboxInput, RadioSelect
-from django.utils.html import conditional_escape, format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from plant.web.svg import canvas, marks
@@ -133,23 +133,17 @@ def who_can_help(who: str | Sequence[str], lead: str = "Who can help") -> dict[s
 
 
 @register.inclusion_tag("ui/stat.html")
-def stat(
-    label: str, value: Any, unit: str = "", note: str = "", url: str = "", tone: str = ""
-) -> dict[str, Any]:
+def stat(label: str, value: Any, unit: str = "", note: str = "", url: str = "", tone: str = "") -> dict[str, Any]:
     return {"label": label, "value": value, "unit": unit, "note": note, "url": url, "tone": tone}
 
 
 @register.inclusion_tag("ui/drawing.html")
-def drawing(
-    svg: str, caption: str = "", cells: Sequence[tuple[str, Any]] = (), wide: bool = False
-) -> dict[str, Any]:
+def drawing(svg: str, caption: str = "", cells: Sequence[tuple[str, Any]] = (), wide: bool = False) -> dict[str, Any]:
     return {"svg": svg, "caption": caption, "cells": cells, "wide": wide}
 
 
 @register.inclusion_tag("ui/grid.html")
-def grid(
-    caption: str, columns: Sequence[Any], rows: Iterable[Sequence[Any]], empty_text: str = ""
-) -> dict[str, Any]:
+def grid(caption: str, columns: Sequence[Any], rows: Iterable[Sequence[Any]], empty_text: str = "") -> dict[str, Any]:
     heads = [(column, "") if isinstance(column, str) else tuple(column) for column in columns]
     kinds = [kind for _, kind in heads]
     lines = [list(zip(row, kinds, strict=True)) for row in rows]
@@ -166,7 +160,7 @@ def _wired(bound: BoundField, **extra: str) -> SafeString:
     described = [f"{bound.auto_id}-error"] if bound.errors else []
     if bound.help_text:
         described.append(f"{bound.auto_id}-help")
-    attrs = {key.replace("_", "-"): value for key, value in extra.items()}
+    attrs: dict[str, str | bool] = {key.replace("_", "-"): value for key, value in extra.items()}
     if described:
         attrs["aria-describedby"] = " ".join(described)
     return bound.as_widget(attrs=attrs)
@@ -237,11 +231,3 @@ def sign_panel(
 @register.inclusion_tag("ui/signature.html")
 def signature(signed: Any) -> dict[str, Any]:
     return {"s": signed}
-
-
-@register.simple_tag
-def lines(items: Iterable[object]) -> SafeString:
-    """Plain lines as a list, escaped."""
-    return format_html(
-        "<ul>{}</ul>", format_html_join("", "<li>{}</li>", ((conditional_escape(i),) for i in items))
-    )
