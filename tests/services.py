@@ -198,6 +198,7 @@ class Services:
                 stderr=subprocess.STDOUT,
                 cwd=self.folder,
                 preexec_fn=end_with_parent,
+                start_new_session=True,  # Ctrl-C ends the tests first, then these
                 **as_user(user),
             )
         self.started.append((child, end))
