@@ -1,5 +1,8 @@
 """Every address of the application."""
 
-from django.urls import path
+from django.urls import include, path
 
-urlpatterns: list = []
+urlpatterns = [
+    path("api/v1/", include("rollers.api.urls")),
+    path("api/", include("plant.api.urls")),
+]

@@ -12,6 +12,10 @@ from plant.people.queries import roles_of
 from plant.web import clock
 
 
+def _open_before_own_secret() -> set[str]:
+    return {reverse("people:choose-secret"), reverse("people:sign-out")}
+
+
 class SignedIn:
     """Sets `request.at` and `request.roles`; ends the session of a leaver at the leave time."""
 
@@ -27,7 +31,6 @@ class SignedIn:
                 logout(request)
                 return redirect(reverse("people:sign-in") + "?ended=1")
             request.roles = roles_of(person, request.at)  # type: ignore[attr-defined]
-            allowed = {reverse("people:choose-secret"), reverse("people:sign-out")}
-            if person.must_choose_secret and request.path not in allowed and not request.path.startswith("/static/"):
+            if person.must_choose_secret and request.path not in _open_before_own_secret():
                 return redirect("people:choose-secret")
         return self.get_response(request)
