@@ -101,7 +101,7 @@ def known_kinds(words: Iterable[str]) -> set[str]:
 
 
 @transaction.atomic
-def enter_stock(*, code: str, name: str, values: Mapping[str, Any], by: Person, at: datetime, today: date) -> TapeStock:
+def enter_stock(*, code: str, name: str, values: Mapping[str, Any], by: Person, at: datetime) -> TapeStock:
     """Enter a kind of tape. For food and medical rooms QA enters it or allows it later."""
     require_role(by, Role.ENGINEER, Role.STOREKEEPER, Role.QA, Role.KEEPER, at=at, act="Entering a tape stock")
     fields = _checked(values, plant_date(at))
