@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import IntegrityError, close_old_connections, transaction
 from django.utils import timezone
 
+from plant.errors import Refused
 from plant.jobs.models import Job
 from plant.jobs.registry import WORK, next_slot
 
@@ -65,7 +66,8 @@ def run(job: Job, now: datetime) -> None:
         values["outcome"] = WORK[job.work].run(now, due_at, **job.arguments)
     except Exception as trouble:
         log.exception("job %s failed", job.work)
-        values.update(state=Job.State.FAILED, trouble=f"{type(trouble).__name__}: {trouble}")
+        said = trouble.sentence if isinstance(trouble, Refused) else f"{type(trouble).__name__}: {trouble}"
+        values.update(state=Job.State.FAILED, trouble=said)
     if job.every_seconds:
         following, missed = next_slot(due_at, timedelta(seconds=job.every_seconds), now)
         values.update(next_at=following, missed=job.missed + missed, state=Job.State.WAITING)

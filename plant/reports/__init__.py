@@ -1,0 +1,1 @@
+"""Records on paper: the PDF engine and the files it made."""

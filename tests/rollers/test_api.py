@@ -74,7 +74,7 @@ def test_how_bad_a_wrinkle_is_is_not_an_input(signed_in, cast):
     [
         ([], "one JSON object"),
         (CASE | {"web": CASE["web"] | {"thickness_um": -1}}, "thickness_um"),
-        (CASE | {"web": {}}, "width_mm"),
+        (CASE | {"web": {}}, "is missing"),
     ],
 )
 def test_bad_input_gets_a_sentence_that_names_the_field(signed_in, cast, body, said):

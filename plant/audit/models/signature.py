@@ -1,5 +1,7 @@
 """Electronic signatures (21 CFR 11.50, 11.70): name, role then, meaning, time, bound to the content's digest."""
 
+from datetime import UTC
+
 from django.conf import settings
 from django.db import models
 
@@ -28,3 +30,13 @@ class Signature(models.Model):
 
     def __str__(self) -> str:
         return f"{self.printed_name}, {self.meaning}, {self.local_time}"
+
+    @property
+    def role(self) -> str:
+        """The roles at the moment of signing, as printed."""
+        return self.roles_then
+
+    @property
+    def signed_at(self) -> str:
+        """Plant time with its offset, and UTC."""
+        return f"{self.local_time} ({self.at.astimezone(UTC):%Y-%m-%d %H:%M:%S} UTC)"

@@ -1,0 +1,3 @@
+from plant.reports.models.stored import StoredReport
+
+__all__ = ["StoredReport"]

@@ -1,0 +1,12 @@
+"""Addresses of stored reports."""
+
+from django.urls import path
+
+from plant.reports import views
+
+app_name = "reports"
+urlpatterns = [
+    path("<int:pk>/", views.show, name="show"),
+    path("<int:pk>/file/", views.fetch, name="fetch"),
+    path("<slug:kind>/<str:subject_id>/", views.ask, name="ask"),
+]

@@ -1,0 +1,37 @@
+"""Waiting for a report and fetching it."""
+
+from django.conf import settings
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from plant.errors import NotFound
+from plant.jobs.models import Job
+from plant.reports.access import stored_report
+from plant.reports.services import ask_report
+
+
+@require_POST
+def ask(request: HttpRequest, kind: str, subject_id: str) -> HttpResponse:
+    """Ask for a report and go to where it will appear."""
+    paper = "letter" if request.POST.get("paper") == "letter" else "a4"
+    made = ask_report(kind, subject_id, paper=paper, by=request.user, at=request.at)  # type: ignore[arg-type, attr-defined]
+    return redirect("reports:show", pk=made.pk)
+
+
+@require_GET
+def show(request: HttpRequest, pk: int) -> HttpResponse:
+    """Made, being made, or why not."""
+    found = stored_report(pk, request.user, request.at)  # type: ignore[arg-type, attr-defined]
+    job = Job.objects.filter(key=f"report:{found.pk}").first()
+    return render(request, "reports/show.html", {"report": found, "job": job})
+
+
+@require_GET
+def fetch(request: HttpRequest, pk: int) -> HttpResponse | FileResponse:
+    """The file itself."""
+    found = stored_report(pk, request.user, request.at)  # type: ignore[arg-type, attr-defined]
+    path = settings.MEDIA_ROOT / "reports" / found.file_name
+    if not found.file_name or not path.is_file():
+        raise NotFound("file of report", str(pk), "Wait until it is made, or print the record again.")
+    return FileResponse(path.open("rb"), content_type="application/pdf", filename=found.file_name)
