@@ -11,6 +11,7 @@ class Line(models.Model):
     reversing = models.BooleanField(default=False)
     max_speed_m_per_min = models.FloatField(null=True)
     in_use = models.BooleanField(default=True)
+    typed = models.JSONField(default=dict, help_text="Values and units as they were typed")
 
     class Meta:
         ordering = ["code"]

@@ -38,6 +38,7 @@ class Position(models.Model):
     kept_bare = models.BooleanField(default=False, help_text="Never taped although its kind would allow it")
     surface_temp_c = models.FloatField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
+    typed = models.JSONField(default=dict, help_text="Values and units as they were typed")
 
     class Meta:
         ordering = ["line", "order"]

@@ -13,7 +13,7 @@ from plant.floor.models import Line, Position, Room, TensionZone
 from plant.floor.services.coded import create_coded
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from plant.web.quantities import Figure, stored
+from plant.web.quantities import Figure, taken
 
 
 @dataclass(frozen=True)
@@ -60,15 +60,16 @@ def add_line(
 ) -> Line:
     """Enter a line with its tension zones."""
     require_role(by, Role.KEEPER, Role.ENGINEER, at=at, act="Entering a line")
-    speed, _ = stored("max_speed_m_per_min", max_speed_m_per_min)
-    rules.refuse_out_of_bounds({"max_speed_m_per_min": speed}, rules.LINE_BOUNDS)
+    numbers, typed = taken({"max_speed_m_per_min": max_speed_m_per_min}, rules.LINE_BOUNDS)
+    rules.refuse_out_of_bounds(numbers, rules.LINE_BOUNDS)
     line = create_coded(
         Line,
         what="line",
         code=rules.checked_code(code, what="line", most=12),
         name=rules.checked_name(name, what="line"),
         reversing=reversing,
-        max_speed_m_per_min=speed,
+        typed=typed,
+        **numbers,
     )
     made = _zones(line, zones)
     record(
@@ -78,7 +79,7 @@ def add_line(
         sentence=f"line {line.code} entered with {len(made)} tension zones",
         by=by,
         at=at,
-        facts={"reversing": reversing, "max_speed_m_per_min": speed, "zones": [zone.number for zone in made]},
+        facts={"reversing": reversing, **numbers, "zones": [zone.number for zone in made]},
     )
     return line
 
@@ -109,8 +110,8 @@ def add_position(
     if there is not None:
         sentence = f"Number {order} on line {line.code} is position {there.code} already. Choose the next free number."
         raise Refused("order-taken", sentence, field="order")
-    temperature, _ = stored("surface_temp_c", surface_temp_c)
-    rules.refuse_out_of_bounds({"surface_temp_c": temperature}, rules.POSITION_BOUNDS)
+    numbers, typed = taken({"surface_temp_c": surface_temp_c}, rules.POSITION_BOUNDS)
+    rules.refuse_out_of_bounds(numbers, rules.POSITION_BOUNDS)
     position = create_coded(
         Position,
         what="roller position",
@@ -121,8 +122,9 @@ def add_position(
         order=order,
         kind=kind,
         kept_bare=kept_bare,
-        surface_temp_c=temperature,
         note=note.strip()[:200],
+        typed=typed,
+        **numbers,
     )
     facts = {"room": room.code, "order": order, "kind": str(kind), "kept_bare": kept_bare, "zone": zone}
     record(

@@ -37,7 +37,7 @@ def add_room(
 ) -> Room:
     """Enter a room with its class now; `earlier` are classes it had before, oldest first, with their starts."""
     require_role(by, Role.KEEPER, Role.ENGINEER, Role.QA, at=at, act="Entering a room")
-    if valid_from > at:
+    if (earlier[0][1] if earlier else valid_from) > at:
         raise Refused("future", "The class of a new room starts now or earlier. Check the date.", field="valid_from")
     history = [(_kind(word), start) for word, start in (*earlier, (kind, valid_from))]
     starts = [start for _, start in history]
