@@ -25,17 +25,20 @@ paper and decides the width and the size of the letters. Two drawings of one thi
 What is None is drawn as *not recorded*. Ends are always operator (left) and drive (right), seen facing the roller.
 """
 
-from plant.web.svg.bands import Band, RollerDrawing
+from plant.web.svg.bands import Band, End, RollerDrawing
 from plant.web.svg.bars import Bar, Bars, bars
 from plant.web.svg.line import LineDrawing, Step, line_drawing
 from plant.web.svg.profile import StrainProfile, Taped, strain_profile
 from plant.web.svg.roller import roller_drawing
+from plant.web.svg.sizes import Audience
 from plant.web.svg.windowplot import ProductPoint, WindowPlot, Zone, window_plot
 
 __all__ = [
+    "Audience",
     "Band",
     "Bar",
     "Bars",
+    "End",
     "LineDrawing",
     "ProductPoint",
     "RollerDrawing",

@@ -56,7 +56,7 @@ class RollerDrawing:
     audience: Literal["desk", "tablet", "paper"] = "desk"
     key: str = ""
 
-    def swapped(self) -> "RollerDrawing":
+    def swapped(self, key: str = "") -> "RollerDrawing":
         """The same roller with its ends exchanged: what turning it end for end makes of it."""
         bands = tuple(replace(band, end=OTHER_END[band.end]) for band in self.bands)
         tail = {"trails": "leads", "leads": "trails"}.get(self.tail or "", self.tail)
@@ -66,6 +66,7 @@ class RollerDrawing:
             tail=tail,  # type: ignore[arg-type]
             web_offset_mm=-self.web_offset_mm,
             turned_end_for_end=not self.turned_end_for_end,
+            key=key or self.key,
         )
 
 

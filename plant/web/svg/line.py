@@ -16,7 +16,10 @@ from plant.web.svg.threading import Seat, ribbon, seat, senses
 
 RADIUS_PX = (11.0, 27.0)
 RING_PX = 5.0
-RIBBON_TALL = 150.0
+RIBBON_TALL, LABEL_GAP = 150.0, 6.0
+
+
+VIEWPOINT = "Seen from the operator side, web from left to right. D: diameter in mm; then the wrap."
 
 
 @dataclass(frozen=True)
@@ -70,12 +73,16 @@ class _Grid:
     label_lines: int
 
     @property
+    def head_px(self) -> float:
+        return self.letter + 8
+
+    @property
     def ribbon_top(self) -> float:
         return self.letter + 15
 
     @property
     def row_px(self) -> float:
-        return self.ribbon_top + RIBBON_TALL + self.label_lines * (self.letter + 7) + self.letter + 14
+        return self.ribbon_top + RIBBON_TALL + LABEL_GAP + self.label_lines * (self.letter + 7) + self.letter + 14
 
 
 def _grid(drawing: LineDrawing) -> _Grid:
@@ -126,7 +133,7 @@ def _marked(mark: Mark, words: str, x: float, y: float, grid: _Grid, loud: bool 
     room = grid.cell_px - 12 - grid.letter * 1.7
     shown = _short(words or mark.word, room, grid.letter)
     side = grid.letter * 1.25
-    half = (side + 5 + len(shown) * grid.letter * 0.49) / 2
+    half = (side + 5 + len(shown) * grid.letter * 0.46) / 2
     css = f"d-word tone-{mark.tone} " + ("d-loud" if loud else "d-firm")
     return canvas.group(
         [
@@ -175,7 +182,10 @@ def _ground(step: Step, x: float, y: float, grid: _Grid) -> list[SafeString]:
 
 
 def _step(step: Step, s: Seat, r: float, x: float, y: float, grid: _Grid) -> SafeString:
-    inside = [*_roller(step, s, r), *_label(step, x + grid.cell_px / 2, y + grid.ribbon_top + RIBBON_TALL, grid)]
+    inside = [
+        *_roller(step, s, r),
+        *_label(step, x + grid.cell_px / 2, y + grid.ribbon_top + RIBBON_TALL + LABEL_GAP, grid),
+    ]
     if not step.href:
         return canvas.group(inside, "d-step", data_code=step.code)
     hit = canvas.rect(x + 3, y + 3, grid.cell_px - 6, grid.row_px - 10, "d-hit")
@@ -183,11 +193,10 @@ def _step(step: Step, s: Seat, r: float, x: float, y: float, grid: _Grid) -> Saf
 
 
 def _row_words(number: int, rows: int, y: float, base_y: float, grid: _Grid) -> list[SafeString]:
-    said = ([f"row {number + 1} of {rows}"] if rows > 1 else []) + ([] if number else ["seen from the operator side"])
-    return [
-        canvas.arrow_head(grid.width - 1, base_y, 0.0, "d-webhead", size=12),
-        canvas.text(9, y + grid.letter + 10, ", ".join(said), "d-soft", grid.letter - 1),
-    ]
+    parts = [canvas.arrow_head(grid.width - 1, base_y, 0.0, "d-webhead", size=12)]
+    if rows > 1:
+        parts.append(canvas.text(9, y + grid.letter + 10, f"row {number + 1} of {rows}", "d-soft", grid.letter - 1))
+    return parts
 
 
 def _seats(steps: tuple[Step, ...], radii: list[float], ways: list[int], base_y: float, cell_px: float) -> list[Seat]:
@@ -208,7 +217,7 @@ def _row(drawing: LineDrawing, grid: _Grid, number: int, rows: int, ways: list[i
     steps = drawing.steps[first : first + grid.per_row]
     largest = max((canvas.positive(step.diameter_mm) or 0.0 for step in drawing.steps), default=0.0)
     radii = [_radius(step, largest) for step in steps]
-    top = number * grid.row_px
+    top = grid.head_px + number * grid.row_px
     base = top + grid.ribbon_top + RIBBON_TALL / 2
     seats = _seats(steps, radii, ways[first : first + len(steps)], base, grid.cell_px)
     parts: list[SafeString] = [canvas.line(0, top, grid.width, top, "d-rule")] if number else []
@@ -238,6 +247,8 @@ def line_drawing(drawing: LineDrawing) -> SafeString:
     rows = math.ceil(len(drawing.steps) / grid.per_row)
     ways = senses([step.rotation for step in drawing.steps])
     body: list[SafeString] = []
+    if drawing.steps:
+        body.append(canvas.text(3, grid.letter + 1, VIEWPOINT, "d-soft", grid.letter - 1))
     for number in range(rows):
         body += _row(drawing, grid, number, rows, ways)
     if not drawing.steps:
@@ -246,10 +257,10 @@ def line_drawing(drawing: LineDrawing) -> SafeString:
     return canvas.svg(
         body,
         width=grid.width,
-        height=max(rows * grid.row_px, 80.0),
+        height=max(grid.head_px + rows * grid.row_px, 80.0),
         title=f"{drawing.name}" + (f", {drawing.product}" if drawing.product else ""),
         desc=describe(drawing),
         css=f"drawing--line drawing--{drawing.audience}",
-        key=drawing.key or canvas.key_of("line", drawing.name),
+        key=drawing.key or canvas.key_of("line", drawing.name, drawing.audience),
         has_links=any(step.href for step in drawing.steps),
     )

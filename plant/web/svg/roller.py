@@ -60,7 +60,7 @@ def _nothing_on_it(frame: Frame, drawing: RollerDrawing) -> SafeString:
 def roller_drawing(drawing: RollerDrawing) -> SafeString:
     """The SVG of one roller. Missing or impossible sizes give a sheet that says so."""
     title = f"Roller {drawing.code}" + (f" with {drawing.product}" if drawing.product else "")
-    key = drawing.key or canvas.key_of("roller", drawing.code)
+    key = drawing.key or canvas.key_of("roller", drawing.code, drawing.audience)
     face_mm = canvas.positive(drawing.face_mm)
     if face_mm is None:
         return _missing(drawing, title, key)

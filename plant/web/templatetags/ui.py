@@ -16,7 +16,7 @@ Blocks of a page
     {% hazard "DANGER" "Lock out and try to start before a hand goes near." %}      DANGER, WARNING, CAUTION, NOTICE
     {% hazard "NOTICE" text title="Start value" %}
     {% empty "No rollers yet" "Import them from a CSV file with a unit column." url "Import rollers" %}
-    {% blocks blocks "Why not" %}                  each: .sentence and, if it has them, .position .since .who .url .action
+    {% blocks blocks "Why not" %}                  each: .sentence; if it has them .position .since .who .url .action
     {% who_can_help "Lena Oduya (Check, Medical), on shift until 14:00" %}           also takes a list
     {% stat "Open blocks" 3 "" "oldest 40 min" url %}
     {% drawing svg "Line A, path 1" cells %}       cells = [(caption, value), ...]: the title block under the drawing
@@ -27,7 +27,7 @@ Forms
     {% field form.width_mm unit="mm" %}            label, help, input, unit, error, all tied together for readers
     {% quantity form.tension_value form.tension_unit %}                              figure and unit side by side
     {% form_errors form %}                         summary at the top; each line is a link to its field
-    {% sign_panel form meaning="I approve this recipe" name=me.name role="engineer" what="B09, version 3" action="Sign" %}
+    {% sign_panel form meaning="I approve this recipe" name=me.name role="engineer" what="B09 v 3" action="Sign" %}
                                                    review, secret again, button; the form has a `secret` field
     {% signature s %}                              .printed_name .role .meaning .signed_at .digest .is_for_this_version
 
@@ -91,7 +91,7 @@ def mark(value: object, size: int = 20) -> SafeString:
 @register.simple_tag
 def num(value: Any, unit: str = "", digits: int | None = None) -> SafeString:
     if canvas.finite(value) is None:
-        return format_html('<span class="num num--none">not recorded</span>')
+        return format_html('<span class="num num--none">{}</span>', canvas.figure(value))
     shown = canvas.figure(value, digits)
     if not unit:
         return format_html('<span class="num">{}</span>', shown)
@@ -181,6 +181,8 @@ def _field_parts(bound: BoundField, unit: str = "", label: str = "") -> dict[str
 
 @register.inclusion_tag("ui/field.html")
 def field(bound: BoundField, unit: str = "", label: str = "") -> dict[str, Any]:
+    if not isinstance(bound, BoundField):
+        raise ValueError("{% field %} got no field of a form; check its name in the template")
     if bound.is_hidden:
         return {"hidden": bound}
     return _field_parts(bound, unit, label)
