@@ -15,6 +15,8 @@ LANE_GAP = 1.0e-3
 """Lanes of one band may leave gaps up to this; for edge rules they count as joined (trade practice)."""
 _NUDGE = 1e-9
 _TINY = 1e-12
+_JUST_PAST = 1e-6
+"""The inner end of the forbidden range is itself forbidden: a micrometre past it, so that it shows."""
 _REMEMBERED = 4096
 """A plant has few band layouts and asks about each for many products."""
 
@@ -118,7 +120,9 @@ def step_margin(low: float, high: float, wander: float, engaged: float, clear: f
     if low >= engaged - _TINY:
         return low - engaged
     untouched = -(wander + clear)
-    return untouched - high if high < untouched else -min(engaged - low, high - untouched)
+    if high < untouched - _TINY:
+        return untouched - high
+    return -max(min(engaged - low, high - untouched), _JUST_PAST)
 
 
 def overhang(bands: tuple[Band, ...], end: str, low: float, high: float) -> float | None:

@@ -164,6 +164,12 @@ def _words(
     return [fresh.get(number, known[number]) for number in numbers]
 
 
+def _body(case: Case) -> tuple[object, ...]:
+    """What products of one roller share; friction and wrap may differ with the web and its path."""
+    roller, tape = case.roller, case.tape
+    return roller.diameter, roller.face, roller.roughness, tape and (tape.thickness, tape.roughness)
+
+
 def _same_roller(cases: Sequence[Case]) -> None:
     first = cases[0]
     places = [(band.end, band.inner, band.outer) for band in first.bands]
@@ -172,7 +178,7 @@ def _same_roller(cases: Sequence[Case]) -> None:
     if not places:
         raise CaseError("bands", "bands is empty; sizing needs to know where the tape would lie (wraps may be 0).")
     for number, case in enumerate(cases):
-        if case.roller != first.roller or case.tape != first.tape:
+        if _body(case) != _body(first):
             raise CaseError(
                 "roller",
                 f"Product {number + 1} names another roller or tape; size products of one roller together.",

@@ -73,7 +73,7 @@ def slack_level(step_per_wrap: Numbers, width_share: Array, wrap_share: Array) -
     return found
 
 
-def curvature_limit_profile(kind: str) -> tuple[float, float]:
+def concave_slack(kind: str) -> tuple[float, float]:
     """Mean rise over centre and slack limit of smooth concave profiles.
 
     Parameters

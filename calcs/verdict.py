@@ -217,6 +217,8 @@ def _where(reading: Reading, case: Case, field: _CornerValues, number: int) -> W
     found: Where = {
         name: display_value(name, here[_AT[name]]) for name in reading.spec.affected_by if ranged[_AT[name]]
     }
+    if case.tape is not None and case.tape.friction is None:
+        found.pop("tape.friction", None)  # it is the roller's, already named
     if not reading.spec.id.startswith("traction"):
         if not case.web.width.is_point:
             found["web.width_mm"] = field.width[number][place] / units.MM

@@ -1,0 +1,110 @@
+"""Command line: ``python -m calcs check CASE.json`` and ``python -m calcs size CASE.json...``.
+
+Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer), 64 bad
+input with a sentence on standard error, 70 an error of the program itself. ``-`` reads standard input.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+from calcs.case import Case, CaseError, parse_case
+from calcs.readings import CANNOT_TELL, CAUTION, FITS, REFUSED
+from calcs.sizing import suggest
+from calcs.verdict import check
+
+EXIT = {FITS: 0, CAUTION: 1, REFUSED: 2, CANNOT_TELL: 3}
+BAD_INPUT = 64
+INTERNAL = 70
+MOST_BYTES = 1_000_000
+_USAGE = "Usage: python -m calcs check CASE.json | python -m calcs size CASE.json [CASE.json ...]   (- reads stdin)"
+
+
+def _no_constant(word: str) -> NoReturn:
+    raise CaseError("case", f"The case contains {word}, which is not a number that can be measured; give the value.")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise CaseError(twice, f"{twice} is given twice in one group; keep the one that is right.")
+    return found
+
+
+def _read(name: str) -> bytes:
+    try:
+        if name == "-":
+            return sys.stdin.buffer.read(MOST_BYTES + 1)
+        with Path(name).open("rb") as stream:
+            return stream.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise CaseError(name, f"{name} cannot be read ({reason}); check the file name.") from None
+
+
+def load_case(name: str) -> Case:
+    """Read and parse one case file (``-``: standard input).
+
+    Raises
+    ------
+    CaseError
+        The file cannot be read, is too large, no JSON, or no valid case.
+    """
+    content = _read(name)
+    if len(content) > MOST_BYTES:
+        raise CaseError(
+            name, f"{name} is larger than {MOST_BYTES // 1000} kB; one case is a few lines, check the file."
+        )
+    try:
+        text = content.decode("utf-8-sig")
+        decoded = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once)
+    except UnicodeDecodeError:
+        raise CaseError(name, f"{name} is not text in UTF-8; save the case as plain JSON.") from None
+    except json.JSONDecodeError as error:
+        place = f"line {error.lineno}, column {error.colno}"
+        raise CaseError(name, f"{name} is not valid JSON at {place}: {error.msg}.") from None
+    except (RecursionError, ValueError) as error:
+        if isinstance(error, CaseError):
+            raise
+        raise CaseError(name, f"{name} is not a case: it is nested too deeply or has an absurd number.") from None
+    return parse_case(decoded)
+
+
+def _answer(arguments: Sequence[str]) -> tuple[dict[str, Any], int]:
+    verb, names = (arguments[0], arguments[1:]) if arguments else ("", ())
+    if verb == "check" and len(names) == 1:
+        verdict = check(load_case(names[0]))
+        return verdict.as_dict(), EXIT[verdict.overall]
+    if verb == "size" and names:
+        suggestion = suggest([load_case(name) for name in names])
+        return suggestion.as_dict(), EXIT[suggestion.verdict]
+    raise CaseError("command", _USAGE)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run one command and return its exit status."""
+    try:
+        answer, status = _answer(arguments)
+        text = json.dumps(answer, indent=2, ensure_ascii=True, allow_nan=False)
+    except CaseError as error:
+        print(error.sentence, file=sys.stderr)
+        return BAD_INPUT
+    except Exception as error:  # the door of the program: anything else is our mistake, and says so
+        print(
+            f"Internal error ({type(error).__name__}: {error}). No verdict was made; keep the case file and report "
+            "it to whoever keeps this system.",
+            file=sys.stderr,
+        )
+        return INTERNAL
+    print(text)
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
