@@ -1,0 +1,13 @@
+"""Addresses of the shop floor."""
+
+from django.urls import path
+
+from rollers.views import tablet
+
+app_name = "tablet"
+urlpatterns = [
+    path("", tablet.lines, name="lines"),
+    path("line/<str:code>/", tablet.line, name="line"),
+    path("roller/<str:code>/", tablet.roller, name="roller"),
+    path("roller/<str:code>/<slug:act>/", tablet.act, name="act"),
+]
