@@ -130,6 +130,6 @@ def bars(drawing: Bars) -> SafeString:
         height=foot + 12,
         title=drawing.title,
         desc=" ".join(_said(bar) for bar in drawing.bars) or "No checks yet.",
-        css="drawing--bars",
+        css=f"drawing--bars drawing--{drawing.audience}",
         key=drawing.key or canvas.key_of("bars", drawing.title),
     )

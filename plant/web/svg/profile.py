@@ -120,6 +120,6 @@ def strain_profile(profile: StrainProfile) -> SafeString:
         height=foot + 12,
         title=profile.title,
         desc=describe(profile),
-        css="drawing--plot",
+        css=f"drawing--plot drawing--{profile.audience}",
         key=profile.key or canvas.key_of("profile", profile.title),
     )

@@ -69,7 +69,8 @@ def roller_drawing(drawing: RollerDrawing) -> SafeString:
     ends_y = label_y - frame.letter - 8
     body: list[SafeString] = []
     if drawing.turned_end_for_end:
-        body.append(_warning(frame, "Turned end for end: tape sits at the other end now, and the tail leads."))
+        leads = ", and the tail leads" if drawing.tail == "leads" else ""
+        body.append(_warning(frame, f"Turned end for end: tape sits at the other end now{leads}."))
     body.append(body_of(frame, face_mm))
     body += [band_step(frame, band) for band in drawing.bands]
     if web_mm:
@@ -95,7 +96,7 @@ def roller_drawing(drawing: RollerDrawing) -> SafeString:
         height=max(y, frame.axis_y + 150 + 3 * frame.letter),
         title=title,
         desc=describe(drawing),
-        css="drawing--roller",
+        css=f"drawing--roller drawing--{drawing.audience}",
         key=key,
     )
 
@@ -109,6 +110,6 @@ def _missing(drawing: RollerDrawing, title: str, key: str) -> SafeString:
         height=80,
         title=title,
         desc=f"{words} {describe(drawing)}",
-        css="drawing--roller",
+        css=f"drawing--roller drawing--{drawing.audience}",
         key=key,
     )

@@ -71,8 +71,8 @@ def _axes(plot: WindowPlot, width: float, letter: float) -> tuple[Axis, Axis]:
     return Axis(low, high, 3.2 * letter, width - 20), Axis(0.0, most, bottom, top)
 
 
-def _zone(zone: Zone, x: Axis, y: Axis, key: str, letter: float) -> list[SafeString]:
-    """The field, its hatching, and its word where the field is tallest. Both curves may leave the sheet."""
+def _zone(zone: Zone, x: Axis, y: Axis, key: str) -> list[SafeString]:
+    """The field and its hatching. Both curves may leave the sheet."""
     edge = [*zone.lower, *reversed(zone.upper)]
     points = [(x.at(t), y.free(n)) for t, n in edge if canvas.finite(t) is not None and canvas.finite(n) is not None]
     if len(points) < 3:
@@ -82,28 +82,26 @@ def _zone(zone: Zone, x: Axis, y: Axis, key: str, letter: float) -> list[SafeStr
     area = [canvas.path(d, f"d-zone tone-{tone}", data_zone=zone.kind)]
     if gap:
         area.append(_hatching(d, x, y, gap, f"{key}-{zone.kind}", tone))
-    parts = [canvas.group(area, clip_path=f"url(#{key}-area)")]
-    words = zone.words or zone.kind
-    wide = len(words) * letter * 0.5 + 10
-    at, tall, middle = _tallest(zone, x, y)
-    if tall > letter * 1.6:
-        left = canvas.clip(at - wide / 2, x.start_px + 4, x.end_px - wide - 4)
-        base = middle + letter * 0.35
-        parts.append(canvas.rect(left, base - letter * 1.05, wide, letter * 1.45, f"d-wash tone-{tone}"))
-        parts.append(canvas.text(left + 5, base, words, f"d-zonetext d-firm tone-{tone}", letter))
+    return [canvas.group(area, clip_path=f"url(#{key}-area)")]
+
+
+def _legend(zones: tuple[Zone, ...], x: Axis, y: float, key: str, letter: float) -> list[SafeString]:
+    """A swatch and a word for each zone, above the plot at the right."""
+    parts: list[SafeString] = []
+    right = x.end_px
+    for zone in reversed(zones):
+        words, tone, gap = zone.words or zone.kind, TONES[zone.kind], HATCH_PX[zone.kind]
+        left = right - len(words) * letter * 0.47 - letter * 2.6
+        box = (left, y - letter * 0.9, letter * 2, letter * 1.15)
+        parts.append(canvas.rect(*box, f"d-zone tone-{tone}"))
+        if gap:
+            a, b, wide, tall = box
+            d = f"M{canvas.px(a)} {canvas.px(b)}h{canvas.px(wide)}v{canvas.px(tall)}h{canvas.px(-wide)}z"
+            swatch = (Axis(0, 1, a, a + wide), Axis(0, 1, b + tall, b))
+            parts.append(_hatching(d, *swatch, gap / 2, f"{key}-{zone.kind}-swatch", tone))
+        parts.append(canvas.text(left + letter * 2.35, y, words, f"d-zonetext d-firm tone-{tone}", letter))
+        right = left - letter
     return parts
-
-
-def _tallest(zone: Zone, x: Axis, y: Axis) -> tuple[float, float, float]:
-    """Place along x, height, and a place for the word in the upper third of the tallest part, if any shows."""
-    found = (0.0, 0.0, 0.0)
-    for (tension, low), (_, high) in zip(zone.lower, zone.upper, strict=False):
-        if canvas.finite(tension) is None or canvas.finite(low) is None or canvas.finite(high) is None:
-            continue
-        foot, head = y.at(low), y.at(high)
-        if foot - head > found[1]:
-            found = (x.at(tension), foot - head, head + (foot - head) * 0.3)
-    return found
 
 
 def _hatching(d: str, x: Axis, y: Axis, gap: float, clip_id: str, tone: str) -> SafeString:
@@ -159,11 +157,18 @@ def window_plot(plot: WindowPlot) -> SafeString:
     sheet = canvas.rect(x.start_px, y.end_px, x.end_px - x.start_px, y.start_px - y.end_px, "")
     body: list[SafeString] = [canvas.el("clipPath", "", sheet, id=f"{key}-area")]
     for zone in plot.zones:
-        body += _zone(zone, x, y, key, letter)
+        body += _zone(zone, x, y, key)
+    body += _legend(plot.zones, x, y.end_px - letter * 0.8, key, letter)
     body += x_axis(x, y.start_px, y.end_px, "line tension, N/m", letter)
     body += y_axis(y, x.start_px, x.end_px, "wraps", letter, about=int(canvas.clip(y.high, 1, 10)))
     body += [_point(point, x, y, letter) for point in plot.points]
     height = y.start_px + 2 * letter + 24
     return canvas.svg(
-        body, width=width, height=height, title=plot.title, desc=describe(plot), css="drawing--plot", key=key
+        body,
+        width=width,
+        height=height,
+        title=plot.title,
+        desc=describe(plot),
+        css=f"drawing--plot drawing--{plot.audience}",
+        key=key,
     )
