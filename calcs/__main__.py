@@ -1,6 +1,7 @@
-"""Command line: ``python -m calcs check CASE.json`` and ``python -m calcs size CASE.json...``.
+"""Command line: ``python -m calcs check CASE.json``, ``size CASE.json...``, ``span CASE.json [--field FILE.npz]``.
 
-Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer), 64 bad
+Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer; span
+gives no verdict and exits 0), 64 bad
 input with a sentence on standard error, 70 an error of the program itself. ``-`` reads standard input.
 """
 
@@ -15,13 +16,17 @@ from typing import Any, NoReturn
 from calcs.case import Case, CaseError, parse_case
 from calcs.readings import CANNOT_TELL, CAUTION, FITS, REFUSED
 from calcs.sizing import suggest
+from calcs.span_report import as_answer, save_fields, span_report
 from calcs.verdict import check
 
 EXIT = {FITS: 0, CAUTION: 1, REFUSED: 2, CANNOT_TELL: 3}
 BAD_INPUT = 64
 INTERNAL = 70
 MOST_BYTES = 1_000_000
-_USAGE = "Usage: python -m calcs check CASE.json | python -m calcs size CASE.json [CASE.json ...]   (- reads stdin)"
+_USAGE = (
+    "Usage: python -m calcs check CASE.json | python -m calcs size CASE.json [CASE.json ...] | "
+    "python -m calcs span CASE.json [--field FILE.npz]   (- reads stdin)"
+)
 
 
 def _no_constant(word: str) -> NoReturn:
@@ -84,6 +89,11 @@ def _answer(arguments: Sequence[str]) -> tuple[dict[str, Any], int]:
     if verb == "size" and names:
         suggestion = suggest([load_case(name) for name in names])
         return suggestion.as_dict(), EXIT[suggestion.verdict]
+    if verb == "span" and (len(names) == 1 or (len(names) == 3 and names[1] == "--field")):
+        report = span_report(load_case(names[0]))
+        if len(names) == 3:
+            save_fields(report, names[2])
+        return as_answer(report), EXIT[FITS]
     raise CaseError("command", _USAGE)
 
 
