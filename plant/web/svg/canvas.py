@@ -8,8 +8,9 @@ against any style rule, so the two never fight.
 import math
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 FONT = "Sofia Sans Semi Condensed, Roboto Condensed, DejaVu Sans, sans-serif"
@@ -125,20 +126,26 @@ def _decimals_for_four_figures(number: float) -> int:
     return int(clip(3 - math.floor(math.log10(abs(number))), 0, 6))
 
 
-def el(name: str, css: str = "", *children: object, **attributes: object) -> SafeString:
-    """One element. `css` is the class (with its fallback attributes); underscores in names become hyphens."""
-    merged: dict[str, object] = {}
+@lru_cache(maxsize=512)
+def _fallback(css: str) -> tuple[tuple[str, str], ...]:
+    """The fallback attributes of all classes of one element; the later class wins."""
+    merged: dict[str, str] = {}
     for one in css.split():
         merged.update(FALLBACK.get(one, {}))
-    if css:
-        merged["class"] = css
-    merged.update({key.rstrip("_").replace("_", "-"): value for key, value in attributes.items()})
-    written = "".join(
-        f' {key}="{px(value) if isinstance(value, float) else escape(value)}"'
-        for key, value in merged.items()
-        if value is not None
-    )
-    inside = "".join(child if isinstance(child, SafeString) else escape(child) for child in children)
+    return tuple(merged.items())
+
+
+def _written(value: object) -> str:
+    return px(value) if isinstance(value, float) else escape(str(value))
+
+
+def el(name: str, css: str = "", *children: object, **attributes: object) -> SafeString:
+    """One element. `css` is the class (with its fallback attributes); underscores in names become hyphens."""
+    own = {key.rstrip("_").replace("_", "-"): value for key, value in attributes.items() if value is not None}
+    written = f' class="{escape(css)}"' if css else ""
+    written += "".join(f' {key}="{value}"' for key, value in _fallback(css) if key not in own)
+    written += "".join(f' {key}="{_written(value)}"' for key, value in own.items())
+    inside = "".join(child if isinstance(child, SafeString) else escape(str(child)) for child in children)
     return mark_safe(f"<{name}{written}>{inside}</{name}>" if inside else f"<{name}{written}/>")  # noqa: S308
 
 
