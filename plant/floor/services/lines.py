@@ -65,6 +65,7 @@ def add_line(
     line = create_coded(
         Line,
         what="line",
+        field="code",
         code=rules.checked_code(code, what="line", most=12),
         name=rules.checked_name(name, what="line"),
         reversing=reversing,
@@ -115,6 +116,7 @@ def add_position(
     position = create_coded(
         Position,
         what="roller position",
+        field="code",
         code=rules.checked_code(code, what="roller position", most=20),
         line=line,
         room=room,

@@ -1,0 +1,31 @@
+"""Every kind of file, in the order in which a new plant brings them."""
+
+from plant.errors import NotFound
+from rollers.importing import lines, people, products, rollers, rooms, stocks
+from rollers.importing.taking import Kind
+
+KINDS: dict[str, Kind] = {
+    kind.code: kind
+    for kind in (
+        rooms.KIND,
+        lines.KIND,
+        rollers.KIND,
+        stocks.KIND,
+        products.KIND,
+        people.PEOPLE_KIND,
+        people.CERTIFICATES_KIND,
+    )
+}
+
+
+def kind_by_code(code: str) -> Kind:
+    """One kind of file.
+
+    Raises
+    ------
+    NotFound
+        For any other word.
+    """
+    if code not in KINDS:
+        raise NotFound("kind of file", code, f"Choose one of: {', '.join(KINDS)}.")
+    return KINDS[code]

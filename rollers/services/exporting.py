@@ -1,0 +1,66 @@
+"""Writing what is recorded as CSV that can be brought in again."""
+
+import csv
+import io
+from datetime import datetime
+
+from django.db import transaction
+
+from plant.audit.services import record
+from plant.floor.queries import local, plant_zone, the_plant
+from plant.people.models import Person
+from rollers.importing.cells import neutralised
+from rollers.importing.columns import headers
+from rollers.importing.taking import Asked, Kind
+
+
+def _written(lines: list[list[str]]) -> str:
+    page = io.StringIO()
+    csv.writer(page, lineterminator="\r\n").writerows(lines)
+    return page.getvalue()
+
+
+def table_text(kind: Kind, rows: list[dict[str, str]]) -> str:
+    """Header and rows; cells that a spreadsheet would take for a formula are neutralised."""
+    names = headers(kind.columns)
+    return _written([names, *([neutralised(row.get(name, "")) for name in names] for row in rows)])
+
+
+def blank(kind: Kind) -> str:
+    """The header alone, to be filled in."""
+    return table_text(kind, [])
+
+
+def example(kind: Kind) -> str:
+    """The header with a few invented rows."""
+    return table_text(kind, list(kind.example))
+
+
+@transaction.atomic
+def export(kind: Kind, *, filters: dict[str, str], by: Person, at: datetime) -> str:
+    """The rows of a kind, under a block of # lines that says what, when, by whom and how many.
+
+    An import passes over that block, so the file can be brought in as it is.
+    """
+    plant = the_plant()
+    wanted = {name: filters[name] for name in kind.filters if filters.get(name)}
+    rows = list(kind.give(Asked(wanted, plant_zone(), at)))
+    shown = ", ".join(f"{name} = {value}" for name, value in wanted.items()) or "none"
+    head = [
+        f"# Bandkeeper: {kind.title}",
+        f"# plant: {plant.name}",
+        f"# filter: {shown}",
+        f"# written: {local(at).isoformat(timespec='seconds')}",
+        f"# by: {by.name} ({by.staff_no})",
+        f"# rows: {len(rows)}",
+    ]
+    record(
+        stream="exports",
+        action="export",
+        subject=plant,
+        sentence=f"{by.name} exported {len(rows)} rows of {kind.title.lower()}, filter {shown}",
+        by=by,
+        at=at,
+        facts={"kind": kind.code, "filter": wanted, "rows": len(rows)},
+    )
+    return _written([[line] for line in head]) + table_text(kind, rows)
