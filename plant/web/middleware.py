@@ -54,4 +54,7 @@ class Refusals:
         if request.headers.get("Accept", "").startswith("application/json"):
             answer = {"code": exception.code, "sentence": exception.sentence, "field": exception.field}
             return JsonResponse(answer | {"details": exception.details}, status=status)
-        return render(request, "refused.html", {"refusal": exception}, status=status)
+        on_tablet = request.path.startswith("/tablet/")
+        shell, home = ("base_tablet.html", "/tablet/") if on_tablet else ("base.html", "/")
+        context = {"refusal": exception, "shell": shell, "home": home}
+        return render(request, "refused.html", context, status=status)
