@@ -8,7 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias
+
+Numbers: TypeAlias = Any
+"""A float or an array of floats; the answer has the same shape, of booleans."""
 
 
 class LimitError(ValueError):
@@ -32,13 +35,12 @@ class Limit:
     target: float | None = None
     touching: bool = False
 
-    def breaks(self, value: float, level: float | None) -> bool:
-        """Whether ``value`` is past ``level``, one of the two limits (None never is)."""
+    def breaks(self, value: Numbers, level: float | None) -> Numbers:
+        """Whether ``value`` (a number or an array) is past ``level``, one of the two limits; None never is."""
         if level is None:
             return False
-        if self.touching and value == level:
-            return True
-        return value > level + ROUNDING if self.sense == "max" else value < level - ROUNDING
+        past = value > level + ROUNDING if self.sense == "max" else value < level - ROUNDING
+        return past | (value == level) if self.touching else past
 
 
 ROUNDING = 1e-9

@@ -77,12 +77,20 @@ def _column(field: Field, spec: Spec, name: str, limit: Limit) -> _Column:
     everything = values[:, rows].reshape(len(values), -1)
     each, places = np.arange(len(values)), values.shape[2]
     at = pick(everything, axis=1)
-    nominal = values[:, corners.NOMINAL, 0].tolist()
-    visited = operating[each, pick(operating, axis=1)].tolist()
-    worst = everything[each, at].tolist()
-    words = [word_for(limit, Measure(*three)) for three in zip(nominal, visited, worst, strict=True)]
+    nominal = values[:, corners.NOMINAL, 0]
+    visited = operating[each, pick(operating, axis=1)]
+    worst = everything[each, at]
     corner = [(rows[index // places], index % places) for index in at.tolist()]
-    return _Column(name, limit, nominal, visited, worst, corner, words)
+    return _Column(
+        name, limit, nominal.tolist(), visited.tolist(), worst.tolist(), corner, _words(limit, visited, worst)
+    )
+
+
+def _words(limit: Limit, operating: np.ndarray, worst: np.ndarray) -> list[str]:
+    """:func:`word_for` of a whole column; the operating points include the nominal one."""
+    refused, uncertain = limit.breaks(operating, limit.refuse), limit.breaks(worst, limit.refuse)
+    steps = np.where(refused, 3, np.where(uncertain, 2, np.where(limit.breaks(worst, limit.caution), 1, 0)))
+    return [ORDER[step] for step in np.broadcast_to(steps, worst.shape).tolist()]
 
 
 def _limit_names(spec: Spec, ends: int) -> tuple[str, ...]:
