@@ -1,0 +1,36 @@
+"""Building the whole demo, all or nothing."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from plant.floor.models import Plant
+from plant.people.models import Person
+from rollers.demo.acts import World
+from rollers.demo.recipes import author_and_approve
+from rollers.demo.registry import mount_rollers, survey_rooms
+from rollers.demo.staff import enter_staff, plan_weeks, take_over_certificates
+from rollers.demo.story import tell
+from rollers.demo.week import Week
+from rollers.demo.works import build_works, enter_goods
+
+
+def has_data() -> bool:
+    """Whether anybody or any plant is entered here already."""
+    return Person.objects.exists() or Plant.objects.exists()
+
+
+@transaction.atomic
+def load(now: datetime) -> World:
+    """Build the demo so that its story has come to `now`. Into an empty installation only."""
+    week = Week.of(now)
+    people = enter_staff(week)
+    world = World(week, people, build_works(people, week))
+    take_over_certificates(people, week)
+    enter_goods(world.works, people, week)
+    world.gauges = mount_rollers(world.works, people, week)
+    survey_rooms(world.works, people, week)
+    plan_weeks(people, week)
+    author_and_approve(world)
+    tell(world, now)
+    return world

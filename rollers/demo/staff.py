@@ -1,0 +1,199 @@
+"""The invented people: roles, certificates from the paper files, and who works when."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+
+from plant.floor.services import plan_shifts, set_crew, set_shift_patterns
+from plant.people.models import Person, Role
+from plant.people.services import choose_secret, join
+from rollers.demo.week import Week
+from training.services import import_founding_certificate
+
+# For the demo plant only: it is printed for everybody to read and protects nothing.
+DEMO_PASSWORD = "tarn hollow is invented"  # noqa: S105
+GO_LIVE = -21
+
+
+@dataclass(frozen=True)
+class Member:
+    """One person: short name, staff number, full name, roles, skills, and what to try with this sign-in."""
+
+    key: str
+    staff_no: str
+    name: str
+    roles: tuple[str, ...]
+    skills: tuple[str, ...]
+    shift: str
+    try_this: str
+
+
+STAFF = (
+    Member("noor", "100", "Noor Adeyemi", ("keeper",), (), "Early", "system keeper: people, roles, starter codes"),
+    Member(
+        "ines", "101", "Ines Varga", ("operator",), ("aware", "apply"), "Early", "operator on line A: tape in room G1"
+    ),
+    Member(
+        "tomas",
+        "102",
+        "Tomas Brandl",
+        ("operator",),
+        ("aware", "apply", "food"),
+        "Early",
+        "operator on line B: tape in the food room",
+    ),
+    Member(
+        "mei",
+        "103",
+        "Mei Okafor",
+        ("operator",),
+        ("aware", "apply", "medical"),
+        "Late",
+        "operator on line C: tape in the medical room",
+    ),
+    Member(
+        "rui",
+        "104",
+        "Rui Castell",
+        ("operator",),
+        ("aware", "apply"),
+        "Night",
+        "operator on line D: his Apply ends on Wednesday",
+    ),
+    Member(
+        "lena",
+        "105",
+        "Lena Oduya",
+        ("operator",),
+        ("aware", "apply", "check", "medical"),
+        "Night",
+        "operator on lines C and D: also checks",
+    ),
+    Member(
+        "hanna",
+        "110",
+        "Hanna Lindqvist",
+        ("supervisor",),
+        ("aware",),
+        "Early",
+        "shift supervisor: ready board, product sheets, approving, releasing",
+    ),
+    Member(
+        "babak",
+        "111",
+        "Babak Nouri",
+        ("supervisor",),
+        ("aware", "apply", "check", "food"),
+        "Night",
+        "night supervisor, who may also tape and check",
+    ),
+    Member(
+        "dara",
+        "120",
+        "Dara Whitlow",
+        ("engineer", "assessor"),
+        ("aware", "apply", "check", "size", "assess"),
+        "Early",
+        "process engineer: sizes recipes, may not approve her own",
+    ),
+    Member(
+        "yuki",
+        "130",
+        "Yuki Sandoval",
+        ("qa",),
+        ("aware", "apply", "check", "food", "medical"),
+        "Early",
+        "QA: second signature in food and medical rooms, surveys",
+    ),
+    Member(
+        "kwame",
+        "140",
+        "Kwame Torres",
+        ("maintenance",),
+        ("aware", "apply", "hot"),
+        "Late",
+        "maintenance: rollers, swaps, gauges, measurements",
+    ),
+    Member(
+        "greta",
+        "150",
+        "Greta Munro",
+        ("trainer", "assessor"),
+        ("aware", "apply", "teach", "assess"),
+        "Early",
+        "trainer: certificates",
+    ),
+    Member("sol", "160", "Sol Ivanek", ("manager",), ("aware",), "Early", "plant manager: looks at everything"),
+)
+GUEST = Member(
+    "pia", "901", "Pia Hollander", ("guest",), (), "", "outside consultant, dated access: looks, signs nothing"
+)
+PATTERNS = (("Early", time(6), time(14)), ("Late", time(14), time(22)), ("Night", time(22), time(6)))
+RUIS_LAST_DAY = 2  # Wednesday of the week told
+
+
+def _first_day(person: int, skill: int, week: Week) -> date:
+    """Certificates were earned on different days of the last months, all of them well before and after the demo."""
+    return week.day(-150 - 7 * person - 3 * skill)
+
+
+def enter_staff(week: Week) -> dict[str, Person]:
+    """The system keeper comes first and enters the others; each then has the demo password."""
+    at, people = week.at(GO_LIVE, "07:00"), dict[str, Person]()
+    for member in (*STAFF, GUEST):
+        outside = member is GUEST
+        person = join(
+            staff_no=member.staff_no,
+            name=member.name,
+            roles=[Role(role) for role in member.roles],
+            active_from=week.at(GO_LIVE, "06:00"),
+            active_to=week.at(9, "00:00") if outside else None,
+            employer=Person.Employer.OUTSIDE if outside else Person.Employer.PLANT,
+            home_shift=member.shift,
+            by=people.get("noor"),
+            at=at,
+        )
+        choose_secret(person, new=DEMO_PASSWORD, at=at)
+        people[member.key] = person
+    return people
+
+
+def take_over_certificates(people: dict[str, Person], week: Week) -> None:
+    """What the paper files prove, as founding certificates."""
+    at = week.at(GO_LIVE, "08:00")
+    for row, member in enumerate(STAFF):
+        for column, skill in enumerate(member.skills):
+            first = _first_day(row, column, week)
+            last = first + timedelta(days=730 if skill in ("aware", "size", "teach", "assess") else 365)
+            if (member.key, skill) == ("rui", "apply"):
+                last = week.day(RUIS_LAST_DAY)
+                first = last - timedelta(days=365)
+            import_founding_certificate(
+                people[member.key],
+                skill,
+                valid_from=first,
+                valid_to=last,
+                evidence=f"Training file of the works, folder {member.staff_no}, sheet {column + 1}",
+                by=people["noor"],
+                at=at,
+            )
+
+
+def crew_of(shift: str, weekday: int, people: dict[str, Person]) -> Iterable[Person]:
+    """Who works a shift on a weekday (Monday is 0). At the weekend fewer."""
+    if weekday >= 5:
+        keys = {"Early": ("tomas", "yuki", "hanna"), "Late": ("mei", "ines"), "Night": ("babak", "lena", "rui")}
+    else:
+        late = ("mei", "kwame", "lena") if weekday < 2 else ("mei", "kwame")
+        night = ("babak", "rui") if weekday < 2 else ("babak", "lena", "rui")
+        early = ("hanna", "ines", "tomas", "dara", "yuki", "greta", "sol", "noor")
+        keys = {"Early": early, "Late": late, "Night": night}
+    return [people[key] for key in keys[shift]]
+
+
+def plan_weeks(people: dict[str, Person], week: Week) -> None:
+    """Shifts with crews for the week before, the week told and the next."""
+    by, at = people["hanna"], week.at(-19, "09:00")
+    set_shift_patterns(PATTERNS, by=by, at=at)
+    for shift in plan_shifts(week.day(-7), week.day(13), by=by, at=at):
+        set_crew(shift, crew_of(shift.name, shift.date.weekday(), people), by=by, at=at)
