@@ -5,7 +5,11 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils import timezone
 
+from plant.floor.queries import shift_at
+from plant.people.models import Person, Role
+from plant.people.queries import role_words
 
 
 @dataclass(frozen=True)
@@ -17,16 +21,41 @@ class Place:
     roles: frozenset[str] = frozenset()
 
 
-PLACES: tuple[Place, ...] = ()
+PLACES: tuple[Place, ...] = (
+    Place("Lines", "home"),
+    Place("Recipes", "rollers:recipes"),
+    Place("Product sheets", "rollers:sheets"),
+    Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
+    Place("People", "people:list", frozenset(Role) - {Role.GUEST}),
+)
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:
-    """Navigation entries as (label, url, is_current) for the roles of this request."""
-    roles = getattr(request, "roles", frozenset())
+    """What the desk's frame shows: navigation for the roles of this request, plant, shift, time and person."""
+    plant, at = getattr(request, "plant", None), getattr(request, "at", None)
+    frame: dict[str, Any] = {"plant_name": plant.name if plant else ""}
+    person = getattr(request, "user", None)
+    if not isinstance(person, Person) or at is None:
+        return frame
+    shift = shift_at(at)
+    return frame | {
+        "nav": _entries(request),
+        "shift_text": f"{shift.name}, {shift.date:%a} {shift.date.day} {shift.date:%b}" if shift else "none planned",
+        "now_text": f"{timezone.localtime(at):%H:%M} (UTC{timezone.localtime(at):%z})",
+        "person_name": person.name,
+        "person_role": ", ".join(role_words(request.roles)),  # type: ignore[attr-defined]
+        "person_menu": [("My page", reverse("people:me"))],
+        "sign_out_url": reverse("people:sign-out"),
+    }
+
+
+def _entries(request: HttpRequest) -> list[tuple[str, str, bool]]:
+    """Navigation entries as (label, url, is_current)."""
+    roles: frozenset[str] = getattr(request, "roles", frozenset())
     entries = []
     for place in PLACES:
         if place.roles and not place.roles & roles:
             continue
         url = reverse(place.url_name)
         entries.append((place.label, url, request.path.startswith(url) if url != "/" else request.path == "/"))
-    return {"nav": entries}
+    return entries

@@ -2,9 +2,10 @@
 
 from datetime import datetime
 
-from plant.errors import Forbidden
+from plant.errors import Forbidden, NotFound
 from plant.people.models import Person
-from training.queries import Standing, standing
+from training.models import Certificate
+from training.queries import Standing, standing, with_acts
 
 
 def require_skill(
@@ -21,3 +22,11 @@ def require_skill(
     if found.ok:
         return found
     raise Forbidden(found.code, f"{act} is refused. {found.sentence}")
+
+
+def certificate_by_id(key: int) -> Certificate:
+    """One certificate, with its person, its skill and what was done to it."""
+    found = with_acts().select_related("person").filter(pk=key).first()
+    if found is None:
+        raise NotFound("certificate", str(key), "Choose from the page of the person.")
+    return found

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet
 
-from plant.floor.models import Plant, Shift
+from plant.floor.models import Shift
+from plant.floor.queries import plant_zone
 from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
 from training import sentences
@@ -34,11 +35,6 @@ class Held:
 
     certificate: Certificate
     state: State
-
-
-def plant_zone() -> ZoneInfo:
-    """The clock of the plant. Before a plant is entered there are no rollers, and UTC does."""
-    return ZoneInfo(Plant.objects.values_list("time_zone", flat=True).first() or "UTC")
 
 
 def with_acts() -> QuerySet[Certificate]:
@@ -214,3 +210,34 @@ def standing(person: Person, skill_code: str, room_kind: str, at: datetime, *, h
 def is_certified(person: Person, level: str, room_class: str, at: datetime, *, hot: bool = False) -> bool:
     """The same question where only yes or no is wanted."""
     return register([person], at).judge(person, level, room_class, hot=hot).ok
+
+
+@dataclass(frozen=True)
+class Line:
+    """A certificate as a list shows it: what it is now, and what was done to it."""
+
+    certificate: Certificate
+    state: State
+    why: str
+    acts: list[CertificateAct]
+    current: bool
+
+    @property
+    def held_back(self) -> bool:
+        """Valid by its own days, yet not counting, because of a certificate it is built on."""
+        return self.state == State.VALID and bool(self.why)
+
+
+def certificates_of(person: Person, at: datetime) -> list[Line]:
+    """Every certificate of a person; of each skill the one that decides first and marked current."""
+    book, lines = register([person], at), []
+    for code in book.skills:
+        decides = book.holding(person, code)
+        of_skill = book.held.get(person.pk, {}).get(code, [])
+        for each in sorted(of_skill, key=lambda one: one.valid_to, reverse=True):
+            state = state_of(each, at, book.zone)
+            current = decides is not None and decides.certificate.pk == each.pk
+            trouble = book.skill_trouble(person, code) if current else None
+            why = trouble.sentence if trouble else ""
+            lines.append(Line(each, state, why, list(each.acts.all()), current))
+    return sorted(lines, key=lambda line: (line.certificate.skill.order, not line.current))

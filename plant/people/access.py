@@ -29,6 +29,27 @@ def require_role(person: Person, *roles: str, at: datetime, act: str) -> None:
     raise Forbidden("wrong-role", f"{act} takes the role {needed}; {person.name} does not hold it.{who}")
 
 
+def person_by_id(key: int) -> Person:
+    """One person, by the key that stands in addresses (a staff number may hold any character)."""
+    person = Person.objects.filter(pk=key).first()
+    if person is None:
+        raise NotFound("person", str(key), "Choose from the list of people.")
+    return person
+
+
+def require_insider(person: Person, *, at: datetime) -> None:
+    """Let pass everybody but guests: names, roles and certificates of persons are no matter for outsiders."""
+    if roles_of(person, at) - {Role.GUEST}:
+        return
+    sentence = "A guest's access shows no list of people. Ask the shift supervisor whom you look for."
+    raise Forbidden("guest", sentence)
+
+
+def may_read_trail(reader: Person, about: Person, *, at: datetime) -> bool:
+    """Whether a person may read the audit trail of another: the overseers may, and everybody the own."""
+    return reader.pk == about.pk or bool(roles_of(reader, at) & {Role.KEEPER, Role.QA, Role.MANAGER})
+
+
 def person_by_number(staff_no: str) -> Person:
     """One person, by staff number."""
     person = Person.objects.filter(staff_no__iexact=staff_no.strip()).first()

@@ -10,7 +10,8 @@ REVIEW_EVERY = timedelta(days=92)
 
 
 def sign_in_pause(failures: int) -> timedelta:
-    """The wait after so many failures in a row: none at first, from the third on doubling from 5 s, locked at ten.
+    """The wait after so many failures in a row: none at first, from the third on doubling from 5 s, locked
+    at ten.
 
     NIST SP 800-63B asks for no more than 100 tries in a row; ten is our own, lower figure.
     """

@@ -7,11 +7,12 @@ from django.db import transaction
 
 from plant.audit.services import Confirmation, record, sign
 from plant.errors import Refused
+from plant.floor.queries import plant_date
 from plant.people.access import names_of, require_role
 from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
 from training.models import Certificate, Skill
-from training.queries import plant_zone, register
+from training.queries import register
 from training.rules import State, last_day
 from training.sentences import day
 
@@ -68,7 +69,7 @@ def issue_certificate(
     record(
         stream=STREAM,
         action="issue-certificate",
-        subject=certificate,
+        subject=person,
         sentence=f"{skill.name} certificate {certificate.number} issued to {person.name}, to {day(ends)}",
         by=by,
         at=at,
@@ -99,7 +100,7 @@ def import_founding_certificate(
     _refuse_evidence(evidence)
     if valid_to < valid_from:
         raise Refused("ends-first", "The last day lies before the first. Check both dates.", field="valid_to")
-    if valid_from > at.astimezone(plant_zone()).date():
+    if valid_from > plant_date(at):
         sentence = "A founding certificate was earned before today. Enter its own first day, or issue a new one."
         raise Refused("not-founding", sentence, field="valid_from")
     number = number.strip()
@@ -119,7 +120,7 @@ def import_founding_certificate(
     record(
         stream=STREAM,
         action="import-certificate",
-        subject=certificate,
+        subject=person,
         sentence=f"founding {skill.name} certificate {certificate.number} of {person.name} taken over",
         by=by,
         at=at,
@@ -158,7 +159,7 @@ def _refuse_evidence(evidence: str) -> None:
 
 
 def _refuse_days(skill: Skill, first: date, last: date, at: datetime) -> None:
-    today = at.astimezone(plant_zone()).date()
+    today = plant_date(at)
     if first < today:
         sentence = (
             f"A certificate cannot begin before the day it is signed, {day(today)}: work already done stays judged."

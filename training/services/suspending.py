@@ -7,11 +7,12 @@ from django.db import transaction
 
 from plant.audit.services import record
 from plant.errors import Refused
+from plant.floor.queries import plant_zone
 from plant.people.access import names_of, require_role
 from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
 from training.models import Certificate, CertificateAct, Skill
-from training.queries import plant_zone, state_of, with_acts
+from training.queries import state_of, with_acts
 from training.rules import State
 from training.sentences import names
 

@@ -1,6 +1,12 @@
 from plant.people.services.badges import end_badge, issue_badge
 from plant.people.services.persons import end_role, grant_role, join, leave, review_access
-from plant.people.services.secrets import choose_pin, choose_secret, confirm_secret, issue_starter, try_sign_in
+from plant.people.services.secrets import (
+    choose_pin,
+    choose_secret,
+    confirm_secret,
+    issue_starter,
+    try_sign_in,
+)
 
 __all__ = [
     "choose_pin",

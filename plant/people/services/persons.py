@@ -46,6 +46,13 @@ def join(
     if Person.objects.filter(staff_no__iexact=staff_no).exists():
         sentence = f"Staff number {staff_no} was given before and is never given again. Choose a new one."
         raise Refused("number-taken", sentence, field="staff_no")
+    unknown = [role for role in roles if role not in Role.values]
+    if unknown:
+        sentence = f"There is no role {unknown[0]!r}. Use one of {', '.join(Role.values)}."
+        raise Refused("no-role", sentence, field="roles")
+    if employer == Person.Employer.OUTSIDE and set(roles) - {Role.GUEST}:
+        sentence = f"{name} comes from outside and may propose and comment only: the one role is guest."
+        raise Refused("outside", sentence, field="roles")
     if employer == Person.Employer.OUTSIDE and active_to is None:
         raise Refused("no-end", "Access for an outside firm needs a last day. Enter the end date.", field="active_to")
     if active_to is not None and active_to <= active_from:
@@ -156,5 +163,3 @@ def review_access(*, conclusion: str, confirmation: Confirmation) -> AccessRevie
         facts={"signature": review.signature.digest},
     )
     return review
-
-

@@ -19,17 +19,24 @@ from plant.people.queries import role_words, roles_of
 from plant.people.rules import SIGNING_PAUSE, SIGNING_TRIES, STARTER_LIFE, sign_in_pause, wait_sentence
 
 STREAM = "people"
-WRONG = "Staff number and secret do not fit. Type both again; after a lost secret the system keeper gives a starter code."
+WRONG = (
+    "Staff number and secret do not fit. Type both again; after a lost secret the system keeper gives a starter code."
+)
 
 
 @transaction.atomic
 def issue_starter(person: Person, *, code: str, by: Person | None, at: datetime) -> None:
-    """Let a person choose a new secret with a code that works once within a day. Unlocks sign-in and signing."""
+    """Let a person choose a new secret with a code that works once within a day. Unlocks sign-in and signing.
+
+    The old password and PIN end here: whoever found them out may not use them while the code waits.
+    """
     if by is not None:
         require_role(by, Role.KEEPER, at=at, act="Issuing a starter code")
     person = Person.objects.select_for_update().get(pk=person.pk)
     person.starter_hash, person.starter_ends_at = make_password(code), at + STARTER_LIFE
     person.must_choose_secret = True
+    person.set_unusable_password()
+    person.pin_hash = ""
     person.sign_in_failures = person.signing_failures = 0
     person.sign_in_waits_until = person.signing_locked_until = None
     person.save()
@@ -72,9 +79,7 @@ def _sign_in_refusal(person: Person | None, secret: str, at: datetime) -> Refuse
         return Refused("not-active", sentence)
     person.sign_in_failures, person.sign_in_waits_until = 0, None
     person.save(update_fields=["sign_in_failures", "sign_in_waits_until"])
-    record(
-        stream=STREAM, action="sign-in", subject=person, sentence=f"{person.name} signed in", by=person, at=at
-    )
+    record(stream=STREAM, action="sign-in", subject=person, sentence=f"{person.name} signed in", by=person, at=at)
     return None
 
 
@@ -85,7 +90,7 @@ def choose_secret(person: Person, *, new: str, at: datetime) -> None:
         validate_password(new, person)
     except ValidationError as trouble:
         raise Refused("weak-secret", " ".join(trouble.messages), field="new") from None
-    if check_password(new, person.starter_hash or "!"):
+    if person.starter_hash and check_password(new, person.starter_hash):
         raise Refused("same-secret", "Choose something other than the starter code.", field="new")
     person = Person.objects.select_for_update().get(pk=person.pk)
     person.set_password(new)

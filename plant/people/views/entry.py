@@ -1,0 +1,104 @@
+"""Signing in and out, and choosing the own secrets."""
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import login, logout, update_session_auth_hash
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from plant.errors import Refused
+from plant.people import forms
+from plant.people.requests import PersonRequest, TimedRequest
+from plant.people.services import choose_pin, choose_secret, confirm_secret, try_sign_in
+from plant.web.refusing import keep_on_form
+
+
+def _where_to(request: TimedRequest, wanted: str) -> str:
+    """The page asked for before sign-in, if it is one of ours."""
+    ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+    return wanted if wanted and ours else "/"
+
+
+@never_cache
+@login_not_required
+@sensitive_post_parameters("secret")
+@require_http_methods(["GET", "POST"])
+def sign_in(request: TimedRequest) -> HttpResponse:
+    """Staff number and secret; the service counts, waits and locks."""
+    if request.user.is_authenticated:
+        return redirect(_where_to(request, request.GET.get("next", "")))
+    form = forms.SignIn(request.POST or None, initial={"next": request.GET.get("next", "")})
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            given = form.cleaned_data
+            try:
+                person = try_sign_in(given["staff_no"], given["secret"], at=request.at)
+            except Refused as refusal:
+                status = keep_on_form(form, refusal)
+            else:
+                login(request, person, backend=settings.AUTHENTICATION_BACKENDS[0])
+                return redirect(_where_to(request, given["next"]))
+    context = {"form": form, "ended": "ended" in request.GET, "out": "out" in request.GET}
+    return render(request, "people/sign_in.html", context, status=status)
+
+
+@require_POST
+def sign_out(request: PersonRequest) -> HttpResponse:
+    """End the session on this device."""
+    logout(request)
+    return redirect(reverse("people:sign-in") + "?out=1")
+
+
+@never_cache
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def choose(request: PersonRequest) -> HttpResponse:
+    """The own password: at first with nothing but the session of a starter code, later with the old one."""
+    person, first = request.user, request.user.must_choose_secret
+    form = (forms.NewPassword if first else forms.ChangePassword)(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                if not first:
+                    confirm_secret(person, form.cleaned_data["secret"], at=request.at, time_zone=request.zone.key)
+                choose_secret(person, new=form.cleaned_data["new"], at=request.at)
+            except Refused as refusal:
+                status = keep_on_form(form, refusal)
+            else:
+                person.refresh_from_db()
+                update_session_auth_hash(request, person)
+                messages.success(request, "Your password is set. Nobody else knows it or can look it up.")
+                return redirect("people:me")
+    return render(request, "people/choose_secret.html", {"form": form, "first": first}, status=status)
+
+
+@never_cache
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def choose_own_pin(request: PersonRequest) -> HttpResponse:
+    """The own PIN, with the password."""
+    person, form, status = request.user, forms.NewPin(request.POST or None), 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                confirm_secret(person, form.cleaned_data["secret"], at=request.at, time_zone=request.zone.key)
+                choose_pin(person, pin=form.cleaned_data["new"], at=request.at)
+            except Refused as refusal:
+                # The service speaks of the PIN; here that is the field with the new one.
+                refusal.field = "new" if refusal.field == "pin" else refusal.field
+                status = keep_on_form(form, refusal)
+            else:
+                messages.success(request, "Your PIN is set.")
+                return redirect("people:me")
+    return render(request, "people/choose_pin.html", {"form": form}, status=status)

@@ -1,0 +1,103 @@
+"""The grid of who may do what now: persons on shift by the work there is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from plant.floor.models import RoomKind
+from plant.people.models import Person
+from plant.people.queries import active_people
+from training.models import Certificate
+from training.queries import Standing, crew_at, register
+from training.standard_skills import APPLY, CHECK, HOT, IN_THE_ROOM, ROOM_ADD_ON, SIZE
+
+# How long before its end a certificate is pointed out on the grid (our own default).
+ENDS_SOON = timedelta(days=30)
+SHORT = {
+    "never-certified": "no",
+    "not-yet-valid": "not yet",
+    "lapsed": "lapsed",
+    "suspended": "suspended",
+    "withdrawn": "withdrawn",
+    "add-on-missing": "no add-on",
+    "add-on-not-yet-valid": "add-on not yet",
+    "add-on-lapsed": "add-on lapsed",
+    "add-on-suspended": "add-on suspended",
+    "add-on-withdrawn": "add-on withdrawn",
+    "outside": "guest",
+}
+# Where nothing was ever lost there is nothing to mend: these read as an empty place, not as a refusal.
+NEVER_HELD = frozenset({"never-certified", "add-on-missing", "outside"})
+
+
+@dataclass(frozen=True)
+class Work:
+    """A column: a skill, where it is used."""
+
+    label: str
+    place: str
+    skill: str
+    room_kind: str = RoomKind.GENERAL.value
+    hot: bool = False
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One person, one work: the mark, the word beside it, and the whole sentence."""
+
+    mark: str
+    word: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Rows of persons, with for every column how many may."""
+
+    works: list[Work]
+    rows: list[tuple[Person, list[Cell]]]
+    counts: list[int]
+
+    @property
+    def reasons(self) -> list[str]:
+        """Why somebody may no more or not yet, each sentence once."""
+        said = (cell.sentence for _, cells in self.rows for cell in cells if cell.mark == "refused")
+        return list(dict.fromkeys(said))
+
+
+def works() -> list[Work]:
+    """The columns, in the order of the work."""
+    rooms = [(RoomKind.GENERAL.value, "general rooms"), *((kind, f"{kind} rooms") for kind in ROOM_ADD_ON)]
+    hands = [(code, label) for code, label in ((APPLY, "Apply"), (CHECK, "Check")) if code in IN_THE_ROOM]
+    found = [Work(label, place, code, kind) for code, label in hands for kind, place in rooms]
+    return [*found, Work("Apply", "hot rollers", APPLY, hot=True), Work("Size", "recipes", SIZE)]
+
+
+def _cell(found: Standing, ending: Sequence[Certificate]) -> Cell:
+    if not found.ok:
+        word = SHORT.get(found.code, found.code)
+        return Cell("not-evaluated" if found.code in NEVER_HELD else "refused", word, found.sentence)
+    if ending:
+        last = min(each.valid_to for each in ending)
+        return Cell("caution", f"to {last.day} {last:%b}", found.sentence)
+    return Cell("fits", "may", found.sentence)
+
+
+def shift_grid(at: datetime, *, everybody: bool = False) -> Grid:
+    """Who of the present shift (or of the whole plant) may do what at this moment."""
+    insiders = active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("name", "pk")
+    persons = list(insiders) if everybody else crew_at(at)
+    book, columns = register(persons, at), works()
+    soon = (at + ENDS_SOON).astimezone(book.zone).date()
+    rows, counts = [], [0] * len(columns)
+    for person in persons:
+        cells = []
+        for place, work in enumerate(columns):
+            found = book.judge(person, work.skill, work.room_kind, hot=work.hot)
+            hot = book.holding(person, HOT) if work.hot else None
+            behind = [found.certificate, found.add_on, hot.certificate if hot else None]
+            ending = [each for each in behind if each is not None and each.valid_to <= soon]
+            cells.append(_cell(found, ending))
+            counts[place] += found.ok
+        rows.append((person, cells))
+    return Grid(columns, rows, counts)
