@@ -303,7 +303,7 @@ def _critical(shaped: SpanResult, tilted: SpanResult, terms: int, intervals: int
 def _where(span: Span, grid: _Grid, band: Reals) -> tuple[float, float]:
     """Place of the largest deflection just before the plate troughs: m before the roller, m from the centre."""
     factor = cholesky_banded(band, lower=True)
-    shape: Reals = np.random.default_rng(7).standard_normal(band.shape[1])
+    shape: Reals = np.random.default_rng(7).standard_normal(size=(band.shape[1],))
     for _ in range(_INVERSE_STEPS):
         shape = cho_solve_banded((factor, True), shape)
         shape /= np.abs(shape).max()
