@@ -1,0 +1,1 @@
+"""The shape of what is typed on the desk screens; what it means is judged by services and calcs."""
