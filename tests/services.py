@@ -267,9 +267,7 @@ class Services:
             f'bind 127.0.0.1\nport {port}\nrequirepass {word}\nsave ""\nappendonly no\ndir {self.folder}\n'
         )
         address = f"redis://:{word}@127.0.0.1:{port}/0"
-        self._start(
-            "Redis", [program, str(settings)], signal.SIGTERM, lambda: redis.Redis.from_url(address).ping()
-        )
+        self._start("Redis", [program, str(settings)], signal.SIGTERM, lambda: redis.Redis.from_url(address).ping())
         return address
 
     def stop(self) -> None:

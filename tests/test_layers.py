@@ -13,18 +13,14 @@ PARTS = ("plant", "rollers", "training", "calcs")
 
 
 def lint(tree: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [LINT, "--no-cache", "--config", tree / "pyproject.toml"], cwd=tree, capture_output=True, text=True
-    )
+    return subprocess.run([LINT, "--no-cache", tree / "pyproject.toml"], cwd=tree, capture_output=True, text=True)
 
 
 @pytest.fixture
 def copy(tmp_path: Path) -> Path:
     """The sources alone, where a test may plant what must not be."""
     for part in PARTS:
-        shutil.copytree(
-            ROOT / part, tmp_path / part, ignore=shutil.ignore_patterns("__pycache__", "static", "*.html")
-        )
+        shutil.copytree(ROOT / part, tmp_path / part, ignore=shutil.ignore_patterns("__pycache__", "static", "*.html"))
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
     return tmp_path
 
@@ -59,9 +55,7 @@ def test_a_cycle_inside_one_package_is_caught(copy: Path) -> None:
     (copy / "rollers/two.py").write_text("import rollers.one\n")
     outcome = lint(copy)
     assert outcome.returncode == 1, outcome.stdout
-    assert any("No cycles" in said and "BROKEN" in said for said in outcome.stdout.splitlines()), (
-        outcome.stdout
-    )
+    assert any("No cycles" in said and "BROKEN" in said for said in outcome.stdout.splitlines()), outcome.stdout
 
 
 def test_a_root_file_may_see_every_layer(copy: Path) -> None:
