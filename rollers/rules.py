@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
 STRICT = ("food", "medical")
 
@@ -196,6 +197,18 @@ def _mechanics(place: Place, judged: Judged) -> list[Finding]:
             said = " Accepted with a reason in the recipe." if accepted else ""
             found.append(Finding("caution", weight, f"{place.code}: {sentence}{said}", "the process engineer"))
     return found + [Finding("notice", Weight.NOTICE, f"{place.code}: {notice}") for notice in judged.notices]
+
+
+def deciding_check(result: dict[str, Any]) -> dict[str, Any] | None:
+    """The check behind a verdict: of those with the overall word, the one nearest to its limit or farthest past it."""
+    told = [check for check in result["checks"] if check["verdict"] == result["verdict"]]
+
+    def closeness(check: dict[str, Any]) -> float:
+        if check["margin"] is None:  # infinite: nothing holds any more
+            return float("-inf")
+        return check["margin"] / (abs(check["limit"] or 0) or 1.0)
+
+    return min(told, key=closeness, default=None)
 
 
 # --- recipe approval -------------------------------------------------------------------------------------------

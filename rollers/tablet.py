@@ -10,10 +10,10 @@ from plant.web.svg import LineDrawing, line_drawing, roller_drawing
 from rollers import pictures
 from rollers.access import position_by_code
 from rollers.cases import SetPoints
-from rollers.models import Body, RecipeVersion, TapeFact
+from rollers.models import Band, Body, RecipeVersion, TapeFact
 from rollers.queries import mounted, newest_facts, on_roller
 from rollers.readiness import PositionReadiness, Readiness, readiness, room_kinds
-from rollers.rules import Place, Required
+from rollers.rules import Place, Required, deciding_check
 from rollers.services.applying import HOT_ABOVE_C, expected_pieces
 from training.queries import Standing, standing
 
@@ -93,11 +93,18 @@ class RollerNow:
     @property
     def worst(self) -> dict[str, Any] | None:
         """The check that decides the verdict of what is on the roller."""
-        if self.row.result is None:
-            return None
-        word = self.row.result["verdict"]
-        told = [check for check in self.row.result["checks"] if check["verdict"] == word]
-        return told[0] if told else None
+        return deciding_check(self.row.result) if self.row.result else None
+
+    @property
+    def recipe_bands(self) -> list[Band]:
+        """The bands of the recipe, operator end first as in the drawing."""
+        bands = list(self.recipe.bands.all()) if self.recipe else []
+        return sorted(bands, key=lambda band: (band.end != Band.End.OPERATOR, band.inner_mm))
+
+    @property
+    def asked_for(self) -> str:
+        """The act that this roller waits for; none where it stands as it must."""
+        return self.acts[0] if self.acts and (self.row.blocks or self.acts[0] in ("measure", "check")) else ""
 
     @property
     def acts(self) -> list[str]:

@@ -11,7 +11,10 @@ class LockoutForm(forms.Form):
     """The six steps, confirmed one by one, and the number of the own lock."""
 
     lock_number = forms.CharField(
-        label="Number of my own lock", max_length=40, required=False, help_text="As it stands on the lock"
+        label="Number of my own lock",
+        max_length=40,
+        help_text="As it stands on the lock",
+        error_messages={"required": "Type the number of your own lock."},
     )
 
     def __init__(self, *args: Any, **kwargs: Any):

@@ -75,6 +75,7 @@ def line(request: HttpRequest, code: str) -> HttpResponse:
         "line": where,
         "now": now,
         "picture": picture,
+        "path_words": f"path {now.found.path.name}" if now.found else "",
         "products": where.products.filter(versions__current=True),
         "positions": where.positions.all() if not now.found else [],
     }
@@ -175,7 +176,7 @@ def _lockout_screen(request: HttpRequest, found: RollerNow, act: str, shell: dic
     form = LockoutForm(request.POST if sent else None)
     context = shell | {"roller": found, "row": found.row, "act": act, "title": TITLES[act], "form": form}
     if not sent or not form.is_valid():
-        return render(request, "rollers/tablet/lockout.html", context)
+        return render(request, "rollers/tablet/lockout.html", context, status=422 if sent else 200)
     try:
         held = confirm_lockout(form.confirmed(), form.cleaned_data["lock_number"])
     except Refused as refusal:

@@ -214,7 +214,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('order', models.PositiveSmallIntegerField()),
                 ('wrap_deg', models.FloatField()),
-                ('rotation', models.CharField(choices=[('cw', 'clockwise'), ('ccw', 'counter-clockwise')], help_text='Seen from the operator end', max_length=3)),
+                ('rotation', models.CharField(choices=[('cw', 'clockwise'), ('ccw', 'anticlockwise')], help_text='Seen from the operator end', max_length=3)),
                 ('web_side', models.CharField(choices=[('A', 'side A'), ('B', 'side B')], help_text='The web side that touches the roller', max_length=1)),
                 ('entry_span_mm', models.FloatField()),
                 ('typed', models.JSONField(default=dict, help_text='Values and units as they were typed')),

@@ -27,7 +27,7 @@ class PathStep(models.Model):
 
     class Rotation(models.TextChoices):
         CLOCKWISE = "cw", "clockwise"
-        COUNTERCLOCKWISE = "ccw", "counter-clockwise"
+        COUNTERCLOCKWISE = "ccw", "anticlockwise"
 
     class Side(models.TextChoices):
         A = "A", "side A"
