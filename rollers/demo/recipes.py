@@ -64,7 +64,8 @@ def propose_lid(world: World) -> None:
     It stays open. The next version of the recipe would serve both products with the same tape.
     """
     at = world.week.at
-    position, title, products, *rest = AT_GO_LIVE["C06"]
-    version = draft_row(world, (position, title, [*products, "MN-160"], *rest), at(-4, "10:00"))
+    position, title, products, tape, wraps, ends, inner, outer = AT_GO_LIVE["C06"]
+    both: Row = (position, title, [*products, "MN-160"], tape, wraps, ends, inner, outer)
+    version = draft_row(world, both, at(-4, "10:00"))
     sign_as_author(world, version, at(-4, "10:30"), {"MN-160": {"edge_ratio": LID_REASON}})
     approve(world, version, at(-4, "11:00"), qa_at=at(-4, "13:00"))

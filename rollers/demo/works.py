@@ -92,7 +92,7 @@ class Works:
 
 def roller_figures(line: str) -> list[tuple[str, float, float, float, str]]:
     """Code, diameter mm, wrap degrees, entry span mm and kind of every position of a line, in web order."""
-    rows = []
+    rows: list[tuple[str, float, float, float, str]] = []
     for number, text in enumerate(POSITIONS[line].split(", "), start=1):
         figures, _, kind = text.partition(" ")
         diameter, wrap, span = (float(figure) for figure in figures.split("/"))
