@@ -100,8 +100,10 @@ def _placing(case: Case, field: Field, number: int, ends: int) -> list[Notice]:
 
 
 def _floating(field: Field, number: int, ends: int) -> Notice | None:
+    if ends:
+        return None
     kept = float(field.kept_bare[number, [corners.NOMINAL, corners.GRIP]].min())
-    if ends or kept > 0:
+    if kept > 0:
         return None
     text = (
         "At the fastest, slackest running point the web floats on air over this bare roller: the roller may stop "

@@ -147,14 +147,16 @@ class Judgement:
         return max(found, key=lambda reading: ORDER.index(reading.word))
 
 
+_PLACED = tuple(spec for spec in checks.SPECS if spec.geometry is not None)
+_FROM_FIELD = tuple(spec for spec in checks.SPECS if spec.field is not None)
+
+
 def _placed(case: Case, ends: int, limits: Limits) -> dict[str, Reading]:
     found = {}
-    for spec in checks.SPECS:
-        if spec.geometry is None:
-            continue
+    for spec in _PLACED:
         missing = _why_not(spec, case, ends)
-        measure = spec.geometry(case, limits) if missing is None else Measure(missing=missing)
-        limit = limits[spec.limits[0]]
+        measure = Measure(missing=missing) if missing or spec.geometry is None else spec.geometry(case, limits)
+        limit = limits.values[spec.limits[0]]
         word = word_for(limit, measure) if measure.missing is None else NOT_EVALUATED
         found[spec.id] = Reading(spec, limit, measure, word)
     return found
@@ -182,8 +184,7 @@ def judge(cases: Sequence[Case], limits: Limits) -> Judgement:
             _column(field, spec, name, limits[name])
             for name in dict.fromkeys((*_limit_names(spec, 2), *_limit_names(spec, 1)))
         ]
-        for spec in checks.SPECS
-        if spec.field is not None
+        for spec in _FROM_FIELD
     }
     placed = [_placed(case, number, limits) for case, number in zip(cases, ends, strict=True)]
     judgement = Judgement(cases, limits, field, ends, columns, placed, [])
@@ -195,8 +196,8 @@ def _overall(judgement: Judgement, number: int) -> str:
     """Worst word of one case, without making its readings."""
     words = {reading.word for reading in judgement.placed[number].values()}
     ends = judgement.ends[number]
-    for spec in checks.SPECS:
-        if spec.field is not None and _why_not(spec, judgement.cases[number], ends) is None:
+    for spec in _FROM_FIELD:
+        if _why_not(spec, judgement.cases[number], ends) is None:
             names = _limit_names(spec, ends)
             words.update(column.words[number] for column in judgement.columns[spec.id] if column.name in names)
     return worst_word(words)

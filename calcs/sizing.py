@@ -13,7 +13,7 @@ from typing import Any
 from calcs import VERSION, profile, strain
 from calcs.case import Case, CaseError
 from calcs.limits import DEFAULT, Limits
-from calcs.readings import CAUTION, FITS, REFUSED, judge, worst_word
+from calcs.readings import CAUTION, FITS, REFUSED, Judgement, judge, worst_word
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,43 +125,54 @@ def most_wraps(limits: Limits) -> int:
     return int(limits.refuse("wraps"))
 
 
-def start_wraps(
-    cases: Sequence[Case], formula: Sequence[float | None], limits: Limits, known: Sequence[str]
-) -> list[int | None]:
+def start_wraps(judged: Judgement, formula: Sequence[float | None]) -> list[int | None]:
     """Suggested wraps of many cases, each by itself: rounded, then lowered until nothing refuses.
 
     Parameters
     ----------
-    cases, limits
-        As in :func:`calcs.readings.judge`.
+    judged
+        The cases as they stand; what they already answer is not computed again.
     formula
         :func:`formula_wraps` of each case.
-    known
-        Overall word of each case as it stands, to save judging it again.
     """
-    found = [None if value is None else rounded_wraps(value, limits) for value in formula]
-    open_cases = [number for number, wraps in enumerate(found) if wraps]
-    while open_cases:
-        words = dict(zip(open_cases, _words(open_cases, cases, found, limits, known), strict=True))
-        open_cases = [number for number in open_cases if words[number] == REFUSED]
-        for number in open_cases:
-            found[number] = (found[number] or 1) - 1
-        open_cases = [number for number in open_cases if found[number]]
+    found = [None if value is None else rounded_wraps(value, judged.limits) for value in formula]
+    for number, case in enumerate(judged.cases):
+        if found[number] and _wrong_place(judged, number) and len({band.wraps for band in case.bands}) == 1:
+            found[number] = 0
+    todo = [number for number, wraps in enumerate(found) if wraps]
+    while todo:
+        before = list(found)
+        for number, wraps in zip(todo, _lowered(todo, judged, found), strict=True):
+            found[number] = wraps
+        todo = [number for number in todo if found[number] and found[number] != before[number]]
     return found
 
 
-def _words(
-    numbers: Sequence[int],
-    cases: Sequence[Case],
-    wraps: Sequence[int | None],
-    limits: Limits,
-    known: Sequence[str],
-) -> list[str]:
-    trial = {number: with_wraps(cases[number], wraps[number] or 0) for number in numbers}
-    unknown = [number for number in numbers if trial[number] != cases[number]]
-    overall = judge([trial[number] for number in unknown], limits).overall if unknown else []
-    fresh = dict(zip(unknown, overall, strict=True))
-    return [fresh.get(number, known[number]) for number in numbers]
+def _lowered(numbers: Sequence[int], judged: Judgement, wraps: Sequence[int | None]) -> list[int]:
+    """The wraps to try next: the same when not refused, none when the place of the tape is refused, else one less."""
+    trials = {number: with_wraps(judged.cases[number], wraps[number] or 0) for number in numbers}
+    unknown = [number for number in numbers if trials[number] != judged.cases[number]]
+    fresh = judge([trials[number] for number in unknown], judged.limits) if unknown else judged
+    places = {number: place for place, number in enumerate(unknown)}
+    found = []
+    for number in numbers:
+        source, place = (fresh, places[number]) if number in places else (judged, number)
+        now = wraps[number] or 0
+        if source.overall[place] != REFUSED:
+            found.append(now)
+        elif _wrong_place(source, place):
+            found.append(0)
+        else:
+            found.append(now - 1)
+    return found
+
+
+_WHATEVER_THE_WRAPS = ("web_on_face", "kind", "band_on_face", "rides_step", "overhang", "wrap_angle", "temperature")
+"""Checks that refuse a taped roller for any number of wraps."""
+
+
+def _wrong_place(judged: Judgement, number: int) -> bool:
+    return any(judged.placed[number][name].word == REFUSED for name in _WHATEVER_THE_WRAPS)
 
 
 def _body(case: Case) -> tuple[object, ...]:

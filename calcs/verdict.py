@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from calcs import VERSION, corners, units
 from calcs.case import Case, display_value
@@ -30,11 +32,10 @@ STANDING = (
 )
 """Shown with every result."""
 
-Where = dict[str, float | str]
+Where = Mapping[str, float | str]
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(NamedTuple):
     """One check. ``value`` is nominal, ``worst`` the worst of all corners, ``where`` that corner.
 
     ``limit`` is the refuse limit (the caution limit where nothing is refused), ``margin`` how far ``worst`` stays
@@ -63,7 +64,7 @@ class Check:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain form for JSON: what is infinite becomes null, its sentence says so."""
-        return {name: _finite(getattr(self, name)) for name in self.__dataclass_fields__}
+        return {name: _finite(value) for name, value in self._asdict().items()} | {"where": dict(self.where)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +128,7 @@ def check_many(
         return []
     judged = judge(cases, limits)
     formula = [formula_wraps(case, limits) for case in cases]
-    suggested = start_wraps(cases, formula, limits, judged.overall)
+    suggested = start_wraps(judged, formula)
     corner_values = _CornerValues(judged.field)
     families = materials or [None] * len(cases)
     return [
@@ -206,6 +207,14 @@ class _CornerValues:
         self.ranged: list[list[bool]] = (field.values.min(axis=1) < field.values.max(axis=1)).tolist()
         self.width: list[list[float]] = field.lanes.width.tolist()
         self.offset: list[list[float]] = field.lanes.offset.tolist()
+        self._absent: dict[tuple[str, str, str | None], Check] = {}
+
+    def not_evaluated(self, reading: Reading) -> Check:
+        """The check of a reading without numbers; it says the same in every case."""
+        key = (reading.spec.id, reading.limit.title, reading.measure.missing)
+        if key not in self._absent:
+            self._absent[key] = _absent(reading)
+        return self._absent[key]
 
 
 def _where(reading: Reading, case: Case, field: _CornerValues, number: int) -> Where:
@@ -214,7 +223,7 @@ def _where(reading: Reading, case: Case, field: _CornerValues, number: int) -> W
         return {"place": reading.measure.where} if reading.measure.where else {}
     row, place = reading.corner
     ranged, here = field.ranged[number], field.values[number][row]
-    found: Where = {
+    found: dict[str, float | str] = {
         name: display_value(name, here[_AT[name]]) for name in reading.spec.affected_by if ranged[_AT[name]]
     }
     if case.tape is not None and case.tape.friction is None:
@@ -243,28 +252,23 @@ def _named(where: Where) -> str:
     return ", ".join(shown)
 
 
-def _limit_words(word: str, limit: Limit) -> str:
-    past = "above" if limit.sense == "max" else "at or below" if limit.touching else "below"
-    caution = "" if limit.caution is None else _figure(limit.caution, limit.unit)
-    refuse = "" if limit.refuse is None else _figure(limit.refuse, limit.unit)
+@lru_cache(maxsize=1024)
+def _limit_words(word: str, sense: str, touching: bool, caution: float | None, refuse: float | None, unit: str) -> str:
+    past = "above" if sense == "max" else "at or below" if touching else "below"
+    first = "" if caution is None else _figure(caution, unit)
+    second = "" if refuse is None else _figure(refuse, unit)
     if word == REFUSED:
-        return f"refused {past} {refuse}"
+        return f"refused {past} {second}"
     if word == CANNOT_TELL:
-        return f"it passes with the nominal properties but not over their whole range (refused {past} {refuse})"
+        return f"it passes with the nominal properties but not over their whole range (refused {past} {second})"
     if word == CAUTION:
-        return f"past the caution limit {caution}" + (f", refused {past} {refuse}" if refuse else "")
-    first = f"caution {past} {caution}" if caution else ""
-    second = f"refused {past} {refuse}" if refuse else ""
-    return "limits: " + ", ".join(part for part in (first, second) if part)
+        return f"past the caution limit {first}" + (f", refused {past} {second}" if second else "")
+    parts = (f"caution {past} {first}" if first else "", f"refused {past} {second}" if second else "")
+    return "limits: " + ", ".join(part for part in parts if part)
 
 
 def _sentence(reading: Reading, where: Where) -> str:
     spec, measure, limit, word = reading.spec, reading.measure, reading.limit, reading.word
-    if word == NOT_EVALUATED:
-        missing = measure.missing or ""
-        if "." in missing:
-            return f"Not evaluated: {missing} is not given. Enter it to have this checked."
-        return f"Not evaluated: {missing}."
     if spec.id == "kind":
         if word == FITS:
             return f"A roller of kind {measure.where} may carry tape."
@@ -279,7 +283,8 @@ def _sentence(reading: Reading, where: Where) -> str:
     if not math.isclose(worst, nominal, rel_tol=1e-9, abs_tol=1e-9):
         places = _named(where)
         first += f", at worst {_figure(worst, limit.unit)}" + (f" ({places})" if places else "")
-    parts = [f"{first}; {_limit_words(word, limit)}.", spec.direction]
+    rule = _limit_words(word, limit.sense, limit.touching, limit.caution, limit.refuse, limit.unit)
+    parts = [f"{first}; {rule}.", spec.direction]
     if word in (REFUSED, CANNOT_TELL):
         parts.append("Measure the property more closely, or: " * (word == CANNOT_TELL) + spec.remedy)
     return " ".join(parts)
@@ -294,24 +299,49 @@ def _margin(limit: Limit, worst: float) -> float | None:
 
 def _check(reading: Reading, case: Case, field: _CornerValues, number: int) -> Check:
     spec, measure, limit, word = reading.spec, reading.measure, reading.limit, reading.word
-    absent = word == NOT_EVALUATED
-    where = {} if absent else _where(reading, case, field, number)
+    if word == NOT_EVALUATED:
+        return field.not_evaluated(reading)
+    where = _where(reading, case, field, number)
     nominal, worst = measure.shown or (measure.nominal, measure.worst)
-    moved = abs(measure.worst - measure.operating) if math.isfinite(measure.worst) else math.inf
     return Check(
         id=spec.id,
         title=limit.title,
         verdict=word,
         sentence=_sentence(reading, where),
         unit=limit.unit,
-        value=None if absent else nominal,
-        worst=None if absent else worst,
+        value=nominal,
+        worst=worst,
         where=where,
         caution=limit.caution,
         limit=limit.caution if limit.refuse is None else limit.refuse,
-        margin=None if absent else _margin(limit, measure.worst),
-        uncertainty=None if absent else moved if measure.worst != measure.operating else 0.0,
-        missing=measure.missing,
+        margin=_margin(limit, measure.worst),
+        uncertainty=0.0 if measure.worst == measure.operating else abs(measure.worst - measure.operating),
+        missing=None,
+        formula=spec.formula,
+        source=spec.source or limit.source,
+        limit_source=limit.source,
+        why_worst=spec.why_worst,
+    )
+
+
+def _absent(reading: Reading) -> Check:
+    """A check that is not evaluated: no numbers, and what is missing."""
+    spec, limit, missing = reading.spec, reading.limit, reading.measure.missing or ""
+    entered = f"Not evaluated: {missing} is not given. Enter it to have this checked."
+    return Check(
+        id=spec.id,
+        title=limit.title,
+        verdict=NOT_EVALUATED,
+        sentence=entered if "." in missing else f"Not evaluated: {missing}.",
+        unit=limit.unit,
+        value=None,
+        worst=None,
+        where=MappingProxyType({}),
+        caution=limit.caution,
+        limit=limit.caution if limit.refuse is None else limit.refuse,
+        margin=None,
+        uncertainty=None,
+        missing=missing,
         formula=spec.formula,
         source=spec.source or limit.source,
         limit_source=limit.source,
