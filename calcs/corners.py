@@ -82,7 +82,8 @@ for peak strain; the same with weak properties."""
 _ENDS = np.array([[row.get(name, _MID) for name in VARIABLES] for row in _ROWS])
 
 
-def _ranges(case: Case) -> tuple[Interval, ...]:
+def ranges_of(case: Case) -> tuple[Interval, ...]:
+    """Range of every input in the order of ``VARIABLES``; what is left out has a harmless value."""
     web, state, roller, tape = case.web, case.state, case.roller, case.tape
     one = Interval.point(1.0)
     skew = roller.misalignment
@@ -164,7 +165,19 @@ def lanes_of(cases: Sequence[Case]) -> Lanes:
     spot = np.array([row + row[:1] * (count - len(row)) for row in places])
     rows = [[(c.low, c.high, c.wraps) for c in row] + [(0.0, 0.0, 0)] * (most - len(row)) for row in cells]
     low, high, wraps = (np.array(rows, float)[:, None, :, part] for part in range(3))
-    width, offset = spot[..., 0], spot[..., 1]
+    return lanes_at(spot[..., 0], spot[..., 1], low, high, wraps)
+
+
+def lanes_at(width: Array, offset: Array, low: Array, high: Array, wraps: Array) -> Lanes:
+    """Where webs lie on bands.
+
+    Parameters
+    ----------
+    width, offset
+        Web width and offset toward the drive end, m, shape (n, g).
+    low, high, wraps
+        Cells, highest first, shape (n, 1, k) or (1, 1, k) when all webs run over the same bands.
+    """
     edge = width[..., None] / 2
     middle = offset[..., None]
     on_web = np.clip(np.minimum(high, middle + edge) - np.maximum(low, middle - edge), 0, None)
@@ -217,10 +230,26 @@ def evaluate(cases: Sequence[Case], drag_share: float) -> Field:
     Field
         See there; row 0, place 0 is nominal.
     """
-    ranges = np.array([[(r.low, r.nominal, r.high) for r in _ranges(case)] for case in cases])
+    ranges = np.array([[(r.low, r.nominal, r.high) for r in ranges_of(case)] for case in cases])
     values = ranges[:, np.arange(len(VARIABLES)), _ENDS]
     porous = np.array([case.web.porous for case in cases])[:, None, None]
-    lanes = lanes_of(cases)
+    return field_of(values, lanes_of(cases), porous, drag_share)
+
+
+def field_of(values: Array, lanes: Lanes, porous: Array, drag_share: float) -> Field:
+    """All first-order results for inputs that are already columns: corners of cases, or a drawn sample.
+
+    Parameters
+    ----------
+    values
+        Inputs in the order of ``VARIABLES``, SI, shape (n, s, variables).
+    lanes
+        Of the n webs.
+    porous
+        Boolean, shape (n, 1, 1) or (1, 1, 1).
+    drag_share
+        As in :func:`evaluate`.
+    """
     (tension, speed, air_temp, modulus, thickness, _, web_rough, diameter, wrap, span, bare_rough, bare_mu, skew,
      tape, tape_rough, tape_mu) = (values[:, :, None, number] for number in range(len(VARIABLES)))  # fmt: skip
     mean = strain.tension_strain(tension, modulus, thickness)
