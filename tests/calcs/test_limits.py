@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -60,3 +61,14 @@ def test_a_plant_names_its_own_never_kinds():
 def test_a_set_that_makes_no_sense_is_refused_by_name(stored, word):
     with pytest.raises(LimitError, match=word):
         Limits.from_dict(stored)
+
+
+def test_the_readme_shows_every_default_limit_as_it_is():
+    readme = (Path(__file__).parents[2] / "calcs" / "README.md").read_text(encoding="utf-8")
+    for name, limit in DEFAULT.values.items():
+        row = next(line for line in readme.splitlines() if line.startswith(f"| `{name}` |"))
+        cells = [cell.strip() for cell in row.split("|")]
+        shown = ["-" if value is None else f"{value:g}" for value in (limit.caution, limit.refuse, limit.target)]
+        assert cells[3] == limit.unit
+        assert cells[5:8] == shown
+        assert cells[8] == limit.source
