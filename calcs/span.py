@@ -23,7 +23,7 @@ import numpy as np
 from calcs.materials import shear_modulus, stable
 from calcs.span_legendre import Reals
 from calcs.span_modes import kept_modes
-from calcs.span_profile import RollerProfile, relative_pieces
+from calcs.span_profile import RollerProfile, UnderWeb, relative_pieces
 from calcs.span_solution import EntryLine, Solved, solve_loads
 from calcs.wrinkle import plate_stiffness, trough_wavelength
 
@@ -322,15 +322,15 @@ def solve(span: Span, loads: Sequence[SpanLoad], degree: int = DEGREE) -> tuple[
     key = (web.modulus_cd / web.modulus_md, web.poisson_md, web.shear_or_estimate() / web.modulus_md)
     ell = 2.0 * span.length / web.width
     bridgings = [_bridgings(span, load) for load in loads]
-    pieces = [
-        (relative_pieces(load.profile, web.width, lengths, degree + 1), load.misalignment)
-        for load, lengths in zip(loads, bridgings, strict=True)
-    ]
     for load in loads:
         if not math.isfinite(load.misalignment):
             raise SpanRefused("The misalignment must be a finite number; measure it and enter it again.")
-    if not pieces:
+    if not loads:
         return ()
+    wanted = [UnderWeb(load.profile, web.width, ramps) for load, ramps in zip(loads, bridgings, strict=True)]
+    pieces = [
+        (piece, load.misalignment) for piece, load in zip(relative_pieces(wanted, degree + 1), loads, strict=True)
+    ]
     companion = COMPANION_DEGREE if degree >= DEGREE else max(8, 2 * degree // 3)
     fine = solve_loads(kept_modes(*key, degree), ell, pieces)
     coarse = solve_loads(kept_modes(*key, companion), ell, pieces)

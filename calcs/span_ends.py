@@ -9,6 +9,7 @@ Dimensionless as in `calcs.span_modes`: x runs from 0 to `ell` = 2 L / w.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,8 +35,8 @@ class Along:
     s3: Reals
 
 
-def at_points(modes: StripModes, ell: float, x: Reals) -> Along:
-    """Values at the stations `x`, shape (k,)."""
+def at_points(modes: StripModes, ell: float | Reals, x: Reals) -> Along:
+    """Values at the stations `x`, shape (k,); `ell` may go by station."""
     s = x - ell
     growing = tuple(np.exp(half.exponent[:, None] * s) for half in modes.halves)
     fading = tuple(np.exp(-half.exponent[:, None] * x) for half in modes.halves)
@@ -68,33 +69,26 @@ class Gradients:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """Amplitudes of one load: per symmetry the part born at the start and the part born at the entry.
+    """Amplitudes of one load, or of several in columns: the part born at the start and the part born at the entry.
 
     ``relief`` is the uniform MD strain that the idler's free speed takes out (R-bar over R, less 1).
     """
 
-    ell: float
+    ell: float | Reals
     start: tuple[Reals, Reals]
     entry: tuple[Reals, Reals]
-    relief: float
+    relief: Reals
 
-    def scaled(self, factor: float) -> Joined:
-        """The answer to `factor` times the load."""
-        return Joined(
-            self.ell,
-            (self.start[0] * factor, self.start[1] * factor),
-            (self.entry[0] * factor, self.entry[1] * factor),
-            self.relief * factor,
-        )
 
-    def plus(self, other: Joined) -> Joined:
-        """The answer to both loads together."""
-        return Joined(
-            self.ell,
-            (self.start[0] + other.start[0], self.start[1] + other.start[1]),
-            (self.entry[0] + other.entry[0], self.entry[1] + other.entry[1]),
-            self.relief + other.relief,
-        )
+def side_by_side(stacks: Sequence[Joined]) -> Joined:
+    """Several stacks of one material, of whatever length, as one; lengths then go by column."""
+    lengths = [np.full(stack.entry[0].shape[1], stack.ell) for stack in stacks]
+    return Joined(
+        np.concatenate(lengths),
+        (np.hstack([stack.start[0] for stack in stacks]), np.hstack([stack.start[1] for stack in stacks])),
+        (np.hstack([stack.entry[0] for stack in stacks]), np.hstack([stack.entry[1] for stack in stacks])),
+        np.concatenate([stack.relief for stack in stacks]),
+    )
 
 
 def _polynomials_at_start(stiffness: Stiffness, half: HalfModes, ell: float) -> Reals:
@@ -152,8 +146,8 @@ def _join_half(stiffness: Stiffness, half: HalfModes, ell: float, demand: Reals)
     return start, entry
 
 
-def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[Joined]:
-    """Solve the span for any number of loads at once.
+def join_stack(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> Joined:
+    """Solve the span for any number of loads at once, amplitudes of all loads in columns.
 
     Parameters
     ----------
@@ -168,8 +162,8 @@ def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[
 
     Returns
     -------
-    list of Joined
-        One per load. Deviations from uniform tension; the net MD force is zero.
+    Joined
+        Deviations from uniform tension; the net MD force is zero.
     """
     parts = []
     for half in modes.halves:
@@ -179,16 +173,28 @@ def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[
             demand[half.rows_u.size] += slopes * powers_to_basis()[0, 0]
         parts.append(_join_half(modes.stiffness, half, ell, demand))
     (start_s, entry_s), (start_a, entry_a) = parts
+    return Joined(ell, (start_s, start_a), (entry_s, entry_a), entry_s[0])
+
+
+def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[Joined]:
+    """As `join_stack`, one answer per load."""
+    stack = join_stack(modes, ell, profiles, slopes)
     return [
-        Joined(ell, (start_s[:, k], start_a[:, k]), (entry_s[:, k], entry_a[:, k]), float(entry_s[0, k]))
+        Joined(
+            ell,
+            (stack.start[0][:, k], stack.start[1][:, k]),
+            (stack.entry[0][:, k], stack.entry[1][:, k]),
+            stack.relief[k],
+        )
         for k in range(slopes.size)
     ]
 
 
 def _amplitudes(half: HalfModes, values: Reals) -> np.ndarray:
-    out = values[half.real_columns].astype(np.complex128)
+    columns = values.reshape(values.shape[0], -1)
+    out = columns[half.real_columns].astype(np.complex128)
     paired = half.imaginary_columns >= 0
-    out[paired] += 1j * values[half.imaginary_columns[paired]]
+    out[paired] += 1j * columns[half.imaginary_columns[paired]]
     return out
 
 
@@ -202,7 +208,7 @@ def _add_polynomials(
     shift_v, turn = joined.start[1][:2]
     bend, shear = joined.entry[1][:2]
     nu, g = stiffness.nu12, stiffness.g
-    one = np.ones_like(along.s1)
+    one = np.ones(np.broadcast(along.s1, bend).shape)
     u_powers = np.vstack(
         [
             shift_u * one,
@@ -229,12 +235,16 @@ def _add_polynomials(
 
 
 def gradients(modes: StripModes, joined: Joined, along: Along) -> Gradients:
-    """Coefficients across the web of the displacement and its derivatives at the stations `along`."""
-    count, stations = modes.degree + 1, along.s1.size
-    u, v, u_x, v_x = (np.zeros((count, stations)) for _ in range(4))
+    """Coefficients across the web of the displacement and its derivatives at the stations `along`.
+
+    One load at several stations, several loads in columns at one station, or each load at its own.
+    """
+    count = modes.degree + 1
+    columns = max(along.s1.size, joined.entry[0][0].size)
+    u, v, u_x, v_x = (np.zeros((count, columns)) for _ in range(4))
     for index, half in enumerate(modes.halves):
-        born_entry = _amplitudes(half, joined.entry[index])[:, None] * along.growing[index]
-        born_start = _amplitudes(half, joined.start[index])[:, None] * along.fading[index]
+        born_entry = _amplitudes(half, joined.entry[index]) * along.growing[index]
+        born_start = _amplitudes(half, joined.start[index]) * along.fading[index]
         size_u, lam = half.rows_u.size, half.exponent[:, None]
         shape_u, shape_v = half.growing[:size_u], half.growing[size_u:]
         u[half.rows_u] += (shape_u @ (born_entry + born_start)).real

@@ -15,6 +15,7 @@ act on a remainder at right angles to all polynomials, so only the last per mill
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -53,6 +54,7 @@ class HalfPlane:
     v_y: Complexes
 
     @classmethod
+    @lru_cache(maxsize=256)
     def of(cls, stiffness: Stiffness) -> HalfPlane:
         """Half plane of a web's material."""
         c11, c12, c22, g = stiffness.c11, stiffness.c12, stiffness.c22, stiffness.g
@@ -205,6 +207,29 @@ def correction_on_entry(half_plane: HalfPlane, remainder: Remainder, eta: Reals)
     flat = 2.0 * remainder.cauchy_on_line(eta, 1)
     along, across = complex(half_plane.u_y.sum()), complex(half_plane.v_y.sum())
     return (along * flat).real, (across * flat).real, (along * steep).real, (across * steep).real
+
+
+def corrections_across(half_plane: HalfPlane, remainders: Sequence[Remainder], eta: Reals) -> tuple[Reals, Reals]:
+    """Corrections to v and v,y on the entry line for many remainders at once, shape (remainders, m)."""
+    jump_at = np.concatenate([remainder.jump_at for remainder in remainders])
+    bend_at = np.concatenate([remainder.bend_at for remainder in remainders])
+    jumps = np.concatenate([remainder.jumps for remainder in remainders])
+    bends = np.concatenate([remainder.bends for remainder in remainders])
+    first_jump = np.cumsum([0, *(remainder.jump_at.size for remainder in remainders[:-1])])
+    first_bend = np.cumsum([0, *(remainder.bend_at.size for remainder in remainders[:-1])])
+    coefficients = np.array([remainder.coefficients for remainder in remainders])
+    z = (eta + 1j * _ON_ENTRY).astype(np.complex128)
+    across = complex(half_plane.v_y.sum())
+    out = []
+    for times in (1, 0):
+        sign = (-1.0) ** times
+        jumped = jumps[:, None] * _log_primitive(jump_at[:, None] - z, times)
+        bent = bends[:, None] * _log_primitive(bend_at[:, None] - z, times + 1)
+        logs = np.add.reduceat(jumped, first_jump, axis=0) - np.add.reduceat(bent, first_bend, axis=0)
+        table = _line_table(eta.tobytes(), coefficients.shape[1], times)
+        whole = (0.5j / np.pi) * sign * logs - (1j / np.pi) * (coefficients[:, 2:] @ table)
+        out.append(2.0 * (across * whole).real)
+    return out[0], out[1]
 
 
 def _weights(half_plane: HalfPlane, index: int) -> tuple[complex, complex, complex, complex]:

@@ -163,21 +163,40 @@ class Pieces:
         return out
 
 
-def _broken_coefficients(first: float, slope: float, jumps: Pairs, bends: Pairs, count: int) -> Reals:
-    out = np.zeros(count)
-    out[:4] = powers_to_basis() @ np.array([first + slope, slope, 0.0, 0.0])
-    at = np.array([place for place, _ in (*jumps, *bends)])
-    if at.size:
-        steps, kinks = step_and_kink_coefficients(at, count)
-        out += steps[:, : len(jumps)] @ np.array([rise for _, rise in jumps])
-        out += kinks[:, len(jumps) :] @ np.array([gain for _, gain in bends])
-    return out
+@dataclass(slots=True)
+class _Outline:
+    """A profile under the web while it is being put together; fields as in `Pieces`."""
+
+    first: float = 0.0
+    slope: float = 0.0
+    jumps: Pairs = field(default_factory=list)
+    bends: Pairs = field(default_factory=list)
+
+    def ramp(self, low: float, high: float, rise: float) -> None:
+        """Add a straight rise from `low` to `high`, as far as it lies under the web."""
+        if high <= -1.0:
+            self.first += rise
+            return
+        if low >= 1.0:
+            return
+        if high - low < 1e-9:
+            self.jumps.append((low, rise))
+            return
+        gain = rise / (high - low)
+        if low <= -1.0:
+            self.first += gain * (-1.0 - low)
+            self.slope += gain
+        else:
+            self.bends.append((low, gain))
+        if high < 1.0:
+            self.bends.append((high, -gain))
 
 
-def relative_pieces(profile: RollerProfile, width: float, ramps: Sequence[float], count: int) -> Pieces:
-    """The part of a profile that lies under the web, relative to the bare radius.
+@dataclass(frozen=True, slots=True)
+class UnderWeb:
+    """A profile and where it is wanted.
 
-    Parameters
+    Attributes
     ----------
     profile : RollerProfile
     width : float
@@ -185,58 +204,53 @@ def relative_pieces(profile: RollerProfile, width: float, ramps: Sequence[float]
     ramps : sequence of float
         For each step the length over which the web bridges it, m (0: sharp). The step becomes a straight ramp of
         that length, centred on the band edge; nothing else is smoothed.
-    count : int
-        Coefficients wanted at most.
-
-    Returns
-    -------
-    Pieces
     """
-    half = width / 2.0
-    first, slope = 0.0, 0.0
-    jumps: Pairs = []
-    bends: Pairs = []
 
-    def ramp(low: float, high: float, rise: float) -> None:
-        nonlocal first, slope
-        if high <= -1.0:
-            first += rise
-            return
-        if low >= 1.0:
-            return
-        if high - low < 1e-9:
-            jumps.append((low, rise))
-            return
-        gain = rise / (high - low)
-        if low <= -1.0:
-            first += gain * (-1.0 - low)
-            slope += gain
-        else:
-            bends.append((low, gain))
-        if high < 1.0:
-            bends.append((high, -gain))
+    profile: RollerProfile
+    width: float
+    ramps: Sequence[float]
 
-    edges = []
-    for step, length in zip(profile.steps, ramps, strict=True):
-        at, reach = step.at / half, 0.5 * length / half
-        ramp(at - reach, at + reach, step.rise / profile.radius)
-        if -1.0 < at < 1.0:
-            edges.append(at)
-    if profile.knots:
-        first += profile.knots[0][1] / profile.radius
-        for (left, low), (right, high) in pairwise(profile.knots):
-            ramp(left / half, right / half, (high - low) / profile.radius)
-    lean = profile.taper * half / profile.radius
-    first -= lean
-    slope += lean
-    return Pieces(
-        first,
-        slope,
-        np.array([at for at, _ in jumps]),
-        np.array([rise for _, rise in jumps]),
-        np.array([at for at, _ in bends]),
-        np.array([gain for _, gain in bends]),
-        0.5 * profile.curvature * half * half / profile.radius,
-        np.unique(np.array(edges)),
-        _broken_coefficients(first, slope, jumps, bends, count),
-    )
+    def outline(self) -> _Outline:
+        """Straight pieces and steps under the web, relative to the bare radius."""
+        profile, half = self.profile, self.width / 2.0
+        outline = _Outline()
+        for step, length in zip(profile.steps, self.ramps, strict=True):
+            at, reach = step.at / half, 0.5 * length / half
+            outline.ramp(at - reach, at + reach, step.rise / profile.radius)
+        if profile.knots:
+            outline.first += profile.knots[0][1] / profile.radius
+            for (left, low), (right, high) in pairwise(profile.knots):
+                outline.ramp(left / half, right / half, (high - low) / profile.radius)
+        lean = profile.taper * half / profile.radius
+        outline.first -= lean
+        outline.slope += lean
+        return outline
+
+    def band_edges(self) -> Reals:
+        """Places of the steps under the web, in half widths."""
+        half = self.width / 2.0
+        return np.array(sorted({step.at / half for step in self.profile.steps if abs(step.at) < half}))
+
+
+def relative_pieces(wanted: Sequence[UnderWeb], count: int) -> list[Pieces]:
+    """The parts of profiles that lie under the web, relative to the bare radius, with `count` coefficients each."""
+    outlines = [under.outline() for under in wanted]
+    places = [place for outline in outlines for place, _ in (*outline.jumps, *outline.bends)]
+    steps, kinks = step_and_kink_coefficients(np.array(places), count) if places else (None, None)
+    out, at = [], 0
+    for under, outline in zip(wanted, outlines, strict=True):
+        broken = np.zeros(count)
+        broken[:4] = powers_to_basis() @ np.array([outline.first + outline.slope, outline.slope, 0.0, 0.0])
+        jumps, bends = _columns(outline.jumps), _columns(outline.bends)
+        middle, end = at + len(outline.jumps), at + len(outline.jumps) + len(outline.bends)
+        if steps is not None and kinks is not None:
+            broken += steps[:, at:middle] @ jumps[1] + kinks[:, middle:end] @ bends[1]
+        at = end
+        half = under.width / 2.0
+        arc = 0.5 * under.profile.curvature * half * half / under.profile.radius
+        out.append(Pieces(outline.first, outline.slope, *jumps, *bends, arc, under.band_edges(), broken))
+    return out
+
+
+def _columns(pairs: Pairs) -> tuple[Reals, Reals]:
+    return np.array([place for place, _ in pairs]), np.array([amount for _, amount in pairs])

@@ -71,7 +71,7 @@ class Solved:
     @property
     def ell(self) -> float:
         """Span length in half widths."""
-        return self.joined.ell
+        return float(self.joined.ell)
 
     def entry(self, eta: Reals) -> EntryLine:
         """Everything along the entry line at the places `eta`."""

@@ -1,0 +1,270 @@
+"""The two-dimensional span over the ranges of a case: nominal, least and largest of each number.
+
+The span answers linearly to the height of the tape and to the misalignment, and moduli and tension only scale
+it, so those ranges cost nothing: every corner of them is looked at by arithmetic. Only another web width, web
+offset or ratio of moduli is solved anew (length over width and the place of the bands change). Widths and
+offsets are tried at the ends of their ranges and in the middle; between them the numbers are smooth except
+where a web edge crosses a band edge, which the first-order geometry check refuses.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calcs.case import Case, CaseError, Interval
+from calcs.profile import signed_cells
+from calcs.span import COMPANION_DEGREE, DEGREE, Span, SpanRefused, SpanWeb, bridging_length, range_remarks
+from calcs.span_ends import at_points, gradients, join_stack, side_by_side
+from calcs.span_legendre import Reals, basis_values
+from calcs.span_local import HalfPlane, Remainder, corrections_across
+from calcs.span_modes import kept_modes
+from calcs.span_profile import Pieces, RollerProfile, TapedStrip, UnderWeb, relative_pieces
+
+_AT = np.array([-1.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Nominal value and the least and largest over all corners, SI."""
+
+    nominal: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpanRanges:
+    """Numbers of the span over the ranges of a case.
+
+    Attributes
+    ----------
+    edge_ratio, centre_loss : Spread
+        MD stress at the more loaded web edge over the mean; share of the mean lost in the centre.
+    cd_stress_centre : Spread
+        CD stress in the middle of the entry, Pa.
+    centre_shift, edge_shift_operator, edge_shift_drive : Spread
+        Shift to the drive end in the middle; outward shift of the edges, m.
+    corners : int
+        Combinations looked at.
+    solved : int
+        Loads solved for them.
+    error_estimate : float
+        Nominal case against the companion degree, relative to the largest of its kind.
+    remarks : tuple of str
+        Where the case lies outside the verified range.
+    """
+
+    edge_ratio: Spread
+    centre_loss: Spread
+    cd_stress_centre: Spread
+    centre_shift: Spread
+    edge_shift_operator: Spread
+    edge_shift_drive: Spread
+    corners: int
+    solved: int
+    error_estimate: float
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """One geometry: web width, its offset on the roller and E2/E1; all that has to be solved anew."""
+
+    width: float
+    offset: float
+    ratio: float
+
+
+def _ends(value: Interval) -> tuple[float, ...]:
+    return (value.nominal,) if value.is_point else (value.nominal, value.low, value.high)
+
+
+def _places(case: Case) -> list[_Place]:
+    """Geometries to solve, nominal first."""
+    web = case.web
+    nominal = web.modulus_cd.nominal / web.modulus_md.nominal
+    ratios = [nominal]
+    if web.modulus_cd != web.modulus_md and not (web.modulus_cd.is_point and web.modulus_md.is_point):
+        ratios += [web.modulus_cd.low / web.modulus_md.high, web.modulus_cd.high / web.modulus_md.low]
+    offsets = (0.0,) if web.wander.high == 0.0 else (0.0, -web.wander.high, web.wander.high)
+    return [_Place(*three) for three in itertools.product(_ends(web.width), offsets, ratios)]
+
+
+def _span_at(case: Case, place: _Place) -> Span:
+    web = case.web
+    modulus = web.modulus_md.nominal
+    shear = None if web.shear is None else web.shear.nominal
+    sheet = SpanWeb(place.width, web.thickness.nominal, modulus, place.ratio * modulus, web.poisson_md.nominal, shear)
+    return Span(sheet, case.roller.entry_span.nominal, case.state.tension.nominal)
+
+
+def _under_web(case: Case, span: Span, offset: float) -> UnderWeb:
+    """Profile at nominal height; the web lies `offset` toward the drive end."""
+    layer = 0.0 if case.tape is None else case.tape.thickness.nominal
+    radius = case.roller.diameter.nominal / 2.0
+    strips = [
+        TapedStrip(cell.low - offset, cell.high - offset, cell.wraps * layer) for cell in signed_cells(case.bands)
+    ]
+    profile = RollerProfile.banded(radius, strips)
+    return UnderWeb(profile, span.web.width, [bridging_length(span, radius, step.rise) for step in profile.steps])
+
+
+def _responses(spans: Sequence[Span], pieces: Sequence[Sequence[Pieces]], degree: int) -> Reals:
+    """Answers of one material: per span each of its profiles and, last, a unit tilt; shape (loads, 7).
+
+    Columns: MD deviation at operator edge, centre and drive edge, CD in the centre (units of the MD modulus);
+    shift at operator edge, centre and drive edge (half widths).
+    """
+    web = spans[0].web
+    key = (web.modulus_cd / web.modulus_md, web.poisson_md, web.shear_or_estimate() / web.modulus_md)
+    modes = kept_modes(*key, degree)
+    stacks, kept, strains = [], [], []
+    for span, mine in zip(spans, pieces, strict=True):
+        profiles, slopes = np.zeros((degree + 1, len(mine) + 1)), np.zeros(len(mine) + 1)
+        for number, piece in enumerate(mine):
+            profiles[:, number] = piece.carried(degree + 1)
+        slopes[-1] = 1.0
+        stacks.append(join_stack(modes, 2.0 * span.length / span.web.width, profiles, slopes))
+        strains += [*(piece.values(_AT) for piece in mine), np.zeros(3)]
+        kept += [*(Remainder.of(piece, degree + 1) for piece in mine), None]
+    joined = side_by_side(stacks)
+    fields = gradients(modes, joined, at_points(modes, joined.ell, np.asarray(joined.ell)))
+    table = basis_values(_AT, degree + 1)
+    v, v_y = fields.v.T @ table, fields.v_y.T @ table
+    rough = [(number, remainder) for number, remainder in enumerate(kept) if remainder is not None]
+    if rough:
+        rows = [number for number, _ in rough]
+        near = corrections_across(HalfPlane.of(modes.stiffness), [remainder for _, remainder in rough], _AT)
+        v[rows] += near[0]
+        v_y[rows] += near[1]
+    strain = np.array(strains) - joined.relief[:, None]
+    stiffness = modes.stiffness
+    md = stiffness.c11 * strain[:, 1] + stiffness.c12 * v_y[:, 1]
+    cd = stiffness.c12 * strain[:, 1] + stiffness.c22 * v_y[:, 1]
+    return np.column_stack([strain[:, 0], md, strain[:, 2], cd, v])
+
+
+def _solved(
+    places: Sequence[_Place], spans: dict[_Place, Span], pieces: dict[_Place, Pieces]
+) -> dict[_Place, tuple[Reals, Reals]]:
+    """Answers to the profile and to a unit tilt at each place of one material, shifts in m."""
+    groups: dict[float, list[_Place]] = {}
+    for place in places:
+        groups.setdefault(place.width, []).append(place)
+    found = _responses(
+        [spans[members[0]] for members in groups.values()],
+        [[pieces[place] for place in members if pieces] for members in groups.values()],
+        DEGREE,
+    )
+    rows, at = {}, 0
+    for width, members in groups.items():
+        scale = np.array([1.0, 1.0, 1.0, 1.0, width / 2, width / 2, width / 2])
+        tilt = at + (len(members) if pieces else 0)
+        for number, place in enumerate(members):
+            shape = found[at + number] * scale if pieces else np.zeros(7)
+            rows[place] = (shape, found[tilt] * scale)
+        at = tilt + 1
+    return rows
+
+
+def span_ranges(case: Case) -> SpanRanges:
+    """Numbers of the span at nominal values and over every corner of the ranges.
+
+    Parameters
+    ----------
+    case : Case
+        Ranges of tension, thickness, moduli, tape thickness, diameter, misalignment, width and wander are used;
+        the entry span and nu12 are taken at their nominal values.
+
+    Returns
+    -------
+    SpanRanges
+
+    Raises
+    ------
+    CaseError
+        Where no number can be given; the sentence says why.
+    """
+    places = _places(case)
+    spans = {place: _span_at(case, place) for place in places}
+    try:
+        remarks = tuple(dict.fromkeys(said for place in places for said in range_remarks(spans[place])))
+    except SpanRefused as refusal:
+        raise CaseError("roller.entry_span_mm", str(refusal)) from None
+    taped = case.tape is not None and bool(case.bands)
+    under = [_under_web(case, spans[place], place.offset) for place in places] if taped else []
+    pieces = dict(zip(places, relative_pieces(under, DEGREE + 1), strict=False))
+    rows: dict[_Place, tuple[Reals, Reals]] = {}
+    for ratio in dict.fromkeys(place.ratio for place in places):
+        rows |= _solved([place for place in places if place.ratio == ratio], spans, pieces)
+    first = spans[places[0]]
+    coarse = _responses([first], [[pieces[places[0]]] if taped else []], COMPANION_DEGREE)
+    coarse[:, 4:] *= first.web.width / 2
+    fine = np.array(rows[places[0]] if taped else rows[places[0]][1:])
+    error = _relative(fine, coarse)
+    solved = len(pieces) + len({(place.width, place.ratio) for place in places})
+    shapes = np.array([rows[place][0] for place in places])
+    tilts = np.array([rows[place][1] for place in places])
+    return _combined(case, shapes, tilts, solved, error, remarks)
+
+
+def _relative(fine: Reals, coarse: Reals) -> float:
+    """Largest change, relative to the largest of its kind (MD, CD, shift) in the same load."""
+    worst = 0.0
+    for one, two in zip(fine, coarse, strict=True):
+        size = float(np.abs(one).max())
+        for kind in (slice(0, 3), slice(3, 4), slice(4, 7)):
+            largest = float(np.abs(one[kind]).max())
+            if largest > 1e-9 * size:
+                worst = max(worst, float(np.abs(one[kind] - two[kind]).max()) / largest)
+    return worst
+
+
+def _factors(case: Case) -> Reals:
+    """Nominal first, then every corner: (E h / T, E, height over nominal height, misalignment), shape (k, 4)."""
+    web, roller, tape = case.web, case.roller, case.tape
+    height = Interval.point(1.0)
+    if tape is not None:
+        nominal = tape.thickness.nominal / roller.diameter.nominal
+        height = Interval(
+            tape.thickness.low / roller.diameter.high / nominal,
+            1.0,
+            tape.thickness.high / roller.diameter.low / nominal,
+        )
+    axes = (web.modulus_md, web.thickness, case.state.tension, height, roller.misalignment)
+    rows = []
+    for modulus, thickness, tension, rise, tilt in [
+        tuple(axis.nominal for axis in axes),
+        *itertools.product(*((axis.low, axis.high) if not axis.is_point else (axis.nominal,) for axis in axes)),
+    ]:
+        rows.append((modulus * thickness / tension, modulus, rise, tilt))
+    return np.array(rows)
+
+
+def _combined(
+    case: Case, shapes: Reals, tilts: Reals, solved: int, error: float, remarks: tuple[str, ...]
+) -> SpanRanges:
+    """Every geometry with every corner; the first row and the first column are nominal."""
+    slack, modulus, rise, tilt = _factors(case).T[:, None, :, None]
+    total = rise * shapes[:, None, :] + tilt * tilts[:, None, :]
+    ratio = 1.0 + slack * total
+
+    def spread(values: Reals) -> Spread:
+        return Spread(float(values[0, 0]), float(values.min()), float(values.max()))
+
+    return SpanRanges(
+        edge_ratio=spread(np.maximum(ratio[..., 0], ratio[..., 2])),
+        centre_loss=spread(1.0 - ratio[..., 1]),
+        cd_stress_centre=spread((modulus * total)[..., 3]),
+        centre_shift=spread(total[..., 5]),
+        edge_shift_operator=spread(-total[..., 4]),
+        edge_shift_drive=spread(total[..., 6]),
+        corners=int(total.shape[0] * total.shape[1]),
+        solved=solved,
+        error_estimate=error,
+        remarks=remarks,
+    )
