@@ -161,7 +161,7 @@ def web_places(case: Case) -> list[tuple[float, float]]:
     offsets = (0.0,) if wander == 0 else (-wander, wander)
     corners = [(w, u) for w in widths for u in offsets]
     places = [(width.nominal, 0.0), *corners]
-    lines = [line for line in _lines(case.bands) if _crosses(line, corners)]
+    lines = [line for line in crossing_lines(case.bands) if _crosses(line, corners)]
     box = [(1.0, 0.0, w) for w in widths] + [(0.0, 1.0, u) for u in offsets]
     for number, line in enumerate(lines):
         for other in lines[number + 1 :] + box:
@@ -172,7 +172,7 @@ def web_places(case: Case) -> list[tuple[float, float]]:
 
 
 @lru_cache(maxsize=_REMEMBERED)
-def _lines(bands: tuple[Band, ...]) -> tuple[tuple[float, float, float], ...]:
+def crossing_lines(bands: tuple[Band, ...]) -> tuple[tuple[float, float, float], ...]:
     """Lines a w + b u = c along which a web edge meets an edge of tape, or lateral hold has its crest."""
     lines = []
     for end, sign in (("operator", -1.0), ("drive", 1.0)):
