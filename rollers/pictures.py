@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Literal
 
-from calcs.case import Case
+from calcs.case import Case, parse_case
 from calcs.limits import Limits
 from calcs.window import strain_across, window
 from plant.floor.models import PathStep, ProductVersion
@@ -208,7 +208,8 @@ def window_picture(row: OneProduct, tried: Tried, key: str = "") -> WindowPlot |
     low, high = version.tension_min_n_per_m, version.tension_max_n_per_m
     marks = [low, high] + ([_middle(row.changed_case)] if row.changed_case else [])
     first, last = 0.5 * min(marks), 1.6 * max(marks)
-    curve = window(row.parsed, tried.limits, [first + (last - first) * i / 40 for i in range(41)])
+    case = parse_case(row.changed_case or row.case) if tried.wraps else row.parsed
+    curve = window(case, tried.limits, [first + (last - first) * i / 40 for i in range(41)])
     if not curve:
         return None
     top = min(most + 1, max(4.0, tried.wraps + 1.5, 1.3 * max(point.refuse for point in curve)))

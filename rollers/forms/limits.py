@@ -9,6 +9,7 @@ from django import forms
 from calcs.limits import Limit
 from plant.web.quantities import digits
 
+FIXED = frozenset({"kind"})  # a word, not a figure: which kinds are bare by type is no setting of this page
 LEVELS = (("target", "aim"), ("caution", "caution"), ("refuse", "refused"))
 
 
@@ -19,12 +20,16 @@ def _text(value: float | None) -> str:
 class LimitsForm(forms.Form):
     """Inputs `<limit>-<level>`; an empty one means there is no such level."""
 
-    reason = forms.CharField(label="Why the limits change", widget=forms.Textarea(attrs={"rows": 2}), required=False)
+    reason = forms.CharField(
+        label="Why the limits change",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say why the limits change."},
+    )
     source = forms.CharField(
         label="Where the new figures come from",
         help_text="It stands beside every changed limit, for example: own trials on line B, March 2026.",
         max_length=200,
-        required=False,
+        error_messages={"required": "Say where the new figures come from; it stands beside each changed limit."},
     )
     secret = forms.CharField(
         label="Your password, again",
@@ -47,8 +52,8 @@ class LimitsForm(forms.Form):
 
     def __init__(self, *args: Any, limits: Mapping[str, Limit], **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.limits = limits
-        for name, limit in limits.items():
+        self.limits = {name: limit for name, limit in limits.items() if name not in FIXED}
+        for name, limit in self.limits.items():
             for level, word in LEVELS:
                 self.fields[f"{name}-{level}"] = forms.CharField(
                     label=f"{limit.title}, {word}",
@@ -68,8 +73,6 @@ class LimitsForm(forms.Form):
                 self._take(name, limit, level, word, str(cleaned.get(f"{name}-{level}", "")))
         if not self.changes and not self.errors:
             self.add_error(None, "No limit differs from the present one. Change a figure first.")
-        if self.changes and not str(cleaned.get("source", "")).strip():
-            self.add_error("source", "Say where the new figures come from; it stands beside each changed limit.")
         for change in self.changes.values():
             change["source"] = str(cleaned.get("source", "")).strip()
         return cleaned

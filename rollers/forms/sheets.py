@@ -31,5 +31,7 @@ class SheetForm(forms.Form):
         found = {}
         for position, recipes in self.offers.items():
             chosen = self.cleaned_data.get(f"position-{position.pk}", "")
-            found.update({position: version for version, _ in recipes if str(version.pk) == chosen})
+            named = next((version for version, _ in recipes if str(version.pk) == chosen), None)
+            if named is not None:
+                found[position] = named
         return found

@@ -30,8 +30,8 @@ class SizingForm(WithFigures):
     """Everything the page asks. How bad a wrinkle is, is not asked: the line strain decides what a web can take."""
 
     figures = {
-        "inner": ("inner_mm", "Inner edge, from the roller centre"),
-        "outer": ("outer_mm", "Outer edge, from the roller centre"),
+        "inner": ("inner_mm", "Inner edge from centre"),
+        "outer": ("outer_mm", "Outer edge from centre"),
     }
     needed = frozenset({"inner", "outer"})
     step = forms.IntegerField(label="Path", error_messages={"required": "Choose the path that passes this roller."})
@@ -53,7 +53,7 @@ class SizingForm(WithFigures):
         required=False,
         min_value=0,
         max_value=100,
-        help_text="Empty: as suggested. 0: bare.",
+        help_text="Empty: as suggested; 0: bare.",
         error_messages={
             "invalid": "Wraps: type a whole number, or leave it empty for the suggestion.",
             "min_value": "Wraps: 0 is bare, less there is not.",

@@ -1,5 +1,6 @@
 """A recipe for another roller: sized anew, old and new side by side."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -61,7 +62,8 @@ def _beside(version: RecipeVersion, step: PathStep) -> dict[str, Any]:
 
 
 def _drawing(step: PathStep, case: dict[str, Any], version: RecipeVersion, bands: list[Any], key: str) -> str:
-    return roller_drawing(case_picture(step, case, stock=version.stock, shapes=bands, key=f"copy-{key}"))
+    picture = case_picture(step, case, stock=version.stock, shapes=bands, key=f"copy-{key}")
+    return roller_drawing(replace(picture, audience="tablet"))
 
 
 def _draft(request: HttpRequest, version: RecipeVersion, step: PathStep, title: str) -> RecipeVersion:

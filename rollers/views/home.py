@@ -48,6 +48,14 @@ class LineCard:
         tail = f", {cautions} caution{'s' if cautions > 1 else ''}" if cautions else ""
         return f"{product}: ready{tail}"
 
+    @property
+    def why(self) -> str:
+        """The first block, else the first caution."""
+        if self.found is None:
+            return ""
+        cautions = [one for row in self.found.positions for one in row.cautions]
+        return next((one.sentence for one in (*self.found.blocks, *cautions)), "")
+
 
 def _cards(request: HttpRequest, overview: list[LineView]) -> list[LineCard]:
     open_runs = Run.objects.filter(state__in=[Run.State.PLANNED, Run.State.RELEASED])

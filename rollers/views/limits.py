@@ -121,7 +121,7 @@ def change(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "limits": present,
-        "rows": [(limit, [form[f"{name}-{level}"] for level, _ in LEVELS]) for name, limit in present.values.items()],
+        "rows": [(limit, [form[f"{name}-{level}"] for level, _ in LEVELS]) for name, limit in form.limits.items()],
         "may_change": bool(TOGETHER & shown.roles_held(request)),
         "person": shown.person_of(request),
         "roles_text": shown.roles_text(request),

@@ -107,6 +107,7 @@ def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:
             {
                 "row": row,
                 "result": result,
+                "check_rows": shown.check_rows(result) if result else [],
                 "bars": bars(check_bars(row.product.code, result, key=f"bars-{number}")) if result else "",
                 "open": [
                     check | {"reason": reasons.get(check["id"], "")}
@@ -171,7 +172,8 @@ def _page(
     needed = [] if version.state not in LIVE else _needed(request, version, frozenset(given))
     is_draft = version.state == RecipeVersion.State.DRAFT
     asks_me = [row for row in needed if row["mine"] and (row["meaning"] == rules.AUTHORED) == is_draft]
-    refused = [check for part in _product_parts(version) for check in part["refused"]] if version.stock else []
+    parts = _product_parts(version)
+    refused = [check for part in parts for check in part["refused"]] if version.stock else []
     reasons_form = author_form
     if reasons_form is None and is_draft and asks_me:
         reasons_form = ReasonsForm(asked=asked_reasons(version), initial=_typed_before(version))
@@ -195,7 +197,8 @@ def _page(
             ("Path", version.step.path.name),
             ("Version", version.number),
         ],
-        "products": _product_parts(version),
+        "products": parts,
+        "bands": sorted(version.bands.all(), key=lambda band: (band.end != "operator", band.inner_mm)),
         "signatures": shown.signed(given.values(), approving.content_of(version)) if given else [],
         "needed": needed,
         "asks_me": asks_me,

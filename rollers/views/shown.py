@@ -17,6 +17,7 @@ from plant.floor.queries import plant_or_none
 from plant.people.models import Person
 from plant.people.queries import role_words
 from plant.people.services import confirm_secret
+from plant.web.svg import canvas
 from rollers.rules import Finding
 
 
@@ -99,7 +100,37 @@ def roller_url(code: str) -> str:
 def said(code: str, finding: Finding) -> Said:
     """A finding of a position: its code stands in front, so the sentence does not repeat it."""
     text = finding.sentence.removeprefix(f"{code}: ")
-    return Said(text[:1].upper() + text[1:], code, finding.who, roller_url(code) if code else "")
+    if not code:
+        return Said(text, who=finding.who)
+    return Said(text[:1].upper() + text[1:], code, finding.who, roller_url(code), f"Open {code}")
+
+
+def _figure(value: float | None, check: dict[str, Any]) -> str:
+    """A figure of a check as the table shows it."""
+    if value is None:
+        return ""
+    if check["unit"] == "1":
+        return canvas.figure(value, 0 if check["id"] in ("wraps", "kind") else 2)
+    return canvas.figure(value) + {"deg": "°"}.get(check["unit"], f" {check['unit']}")
+
+
+def check_rows(result: dict[str, Any]) -> list[dict[str, Any]]:
+    """The checks of an answer as rows of a table, figures rounded for reading."""
+    return [
+        {
+            "title": check["title"],
+            "verdict": check["verdict"],
+            "sentence": check["sentence"],
+            "missing": check["missing"] if check["verdict"] == "not evaluated" else "",
+            "value": _figure(check["value"], check),
+            "worst": _figure(check["worst"], check),
+            "caution": _figure(check["caution"], check),
+            "refused": _figure(check["limit"], check) if check["limit"] != check["caution"] else "",
+            "limit_source": check["limit_source"],
+            "formula": check["formula"],
+        }
+        for check in result["checks"]
+    ]
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """The sizing page: how much tape does this roller take for these products? A start value, never a decision."""
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -141,11 +142,13 @@ def tried_of(form: SizingForm, bench: Bench) -> tuple[PathStep, TapeStock, Tried
 def _product_parts(row: OneProduct, tried: Tried, number: int) -> dict[str, Any]:
     """The drawings and figures of one product."""
     case = parse_case(row.changed_case or row.case)
+    drawn = check_bars(row.code, row.shown, key=f"bars-{number}")
     plot = window_picture(row, tried, key=f"window-{number}")
     return {
         "row": row,
         "hold": hold_parts(row.shown),
-        "bars": bars(check_bars(row.code, row.shown, key=f"bars-{number}")),
+        "check_rows": shown.check_rows(row.shown),
+        "bars": bars(drawn) if drawn.bars else "",
         "profile": strain_profile(profile_picture(row.code, case, row.shown, tried.limits, key=f"profile-{number}")),
         "window": window_plot(plot) if plot else "",
         "open": [check for check in row.shown["checks"] if check["verdict"] not in ("fits", "not evaluated")],
@@ -159,7 +162,20 @@ def _outcomes(tried: Tried) -> list[dict[str, Any]]:
             "verdict": row.verdict,
             "is_chosen": row.wraps == tried.wraps,
             "is_suggested": row.wraps == tried.suggestion.wraps,
-            "products": row.products,
+            "products": [
+                {
+                    "verdict": one.verdict,
+                    "edge_ratio": one.edge_ratio,
+                    "loss": f"{100 * one.centre_loss:.0f}" if one.centre_loss < 1 else "slack",
+                    "hold": f"{one.hold_used:.2f}" if math.isfinite(one.hold_used) else "none left",
+                }
+                for one in row.products
+            ],
+            "because": [
+                (product.code, one.because.lower())
+                for product, one in zip(tried.products, row.products, strict=True)
+                if one.because
+            ],
         }
         for row in tried.suggestion.outcomes
     ]
@@ -217,7 +233,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
         "step": step,
         "stock": stock,
         "tried": tried,
-        "label": label if tried.wraps else "bare",
+        "label": label if tried.wraps else "Bare: no tape",
         "is_suggestion": tried.wraps == tried.suggestion.wraps,
         "products": [_product_parts(row, tried, number) for number, row in enumerate(tried.products)],
         "outcomes": _outcomes(tried),
