@@ -13,6 +13,7 @@ import pytest
 
 from tests import registry_browser, services
 
+ROOT = Path(__file__).resolve().parent.parent
 CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
 SAY_HOW = {
     "PostgreSQL": "sudo apt-get install postgresql",
@@ -80,7 +81,8 @@ def prepare(started: services.Services, lacking: Lacking) -> dict[str, str]:
 
 def run(environment: dict[str, str], arguments: list[str]) -> int:
     """One pytest run; ended with it when this process is told to end."""
-    child = subprocess.Popen([sys.executable, "-m", "pytest", *arguments], env=environment)
+    ours = ["-c", str(ROOT / "pyproject.toml"), "--rootdir", str(ROOT)]  # whatever file the arguments name
+    child = subprocess.Popen([sys.executable, "-m", "pytest", *ours, *arguments], env=environment)
     try:
         return child.wait()
     except BaseException:

@@ -329,6 +329,23 @@ def test_the_ordinary_suite_runs_a_twentieth_of_the_soak(tmp_path: Path, soak: s
     assert outcome.returncode == 0, outcome.stdout
 
 
+SOAK_AND_NOT = """
+import pytest
+@pytest.mark.soak
+def test_long(soak_factor):
+    assert soak_factor == 20
+def test_short():
+    pass
+"""
+
+
+def test_the_soak_runs_the_long_tests_in_full_and_no_others(tmp_path: Path) -> None:
+    (tmp_path / "test_planted.py").write_text(SOAK_AND_NOT)
+    outcome = dev("soak", "-p", "no:cacheprovider", str(tmp_path / "test_planted.py"), env=clean(CI=""))
+    assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+    assert "1 passed" in outcome.stdout
+
+
 @pytest.mark.browser
 def test_a_real_browser_opens_a_page(browser: Browser) -> None:
     page = browser.new_page()
