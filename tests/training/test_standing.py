@@ -181,6 +181,12 @@ def test_apply_lapses_at_midnight_plant_time_also_when_the_clocks_change(cast, l
     assert f"{last.day} {last:%B %Y}" in found.sentence
 
 
+def test_a_leaver_may_nothing_from_the_leave_time_on_and_everything_before(cast) -> None:
+    leaver = make.person("Ivo Gone", "operator", skills="aware apply", active_to=AT)
+    assert is_certified(leaver, "apply", "general", AT - timedelta(microseconds=1))
+    assert standing(leaver, "apply", "general", AT).code == "left"
+
+
 def test_suspending_apply_suspends_check_and_the_add_ons_built_on_it_at_once(cast) -> None:
     yuki = cast.yuki
     before = AT - timedelta(microseconds=1)
