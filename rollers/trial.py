@@ -161,8 +161,11 @@ def try_tape(
     alone = [sizing.suggest(case, limits).wraps for case in parsed] if len(parsed) > 1 else [suggestion.wraps]
     carried = [_with_wraps(case, chosen) for case in cases]
     results = _judged(carried, versions, limits)
-    changed_cases = [what_if.changed(case) for case in carried] if what_if.asked else []
-    changed = _judged(changed_cases, versions, limits) if what_if.asked else [None] * len(carried)
+    changed_cases: Sequence[dict[str, Any] | None] = [None] * len(carried)
+    changed: Sequence[dict[str, Any] | None] = [None] * len(carried)
+    if what_if.asked:
+        fresh = [what_if.changed(case) for case in carried]
+        changed_cases, changed = fresh, _judged(fresh, versions, limits)
     products = tuple(
         OneProduct(version, formula, own, case, parsed_case, result, new_case, new)
         for version, formula, own, case, parsed_case, result, new_case, new in zip(
@@ -172,7 +175,7 @@ def try_tape(
             carried,
             parsed,
             results,
-            changed_cases or [None] * len(carried),
+            changed_cases,
             changed,
             strict=True,
         )

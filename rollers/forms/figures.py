@@ -1,12 +1,23 @@
 """Figures typed with a unit: one input for the number, one for the unit."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from calcs.units import known_units
 from plant.errors import Refused
 from plant.web.quantities import Typed, conversion, stored, stored_unit, unit_sign, usual_unit
+
+
+def dict_of(sent: Mapping[str, Any]) -> QueryDict:
+    """What was sent, open to additions."""
+    if isinstance(sent, QueryDict):
+        return sent.copy()
+    made = QueryDict(mutable=True)
+    made.update(dict(sent))
+    return made
 
 
 class WithFigures(forms.Form):
@@ -21,12 +32,11 @@ class WithFigures(forms.Form):
 
     def __init__(self, *args: Any, units: str = "si", **kwargs: Any):
         super().__init__(*args, **kwargs)
-        if self.is_bound:
-            self.data = self.data.copy()
+        sent = dict_of(self.data)
         for name, (field, label) in self.figures.items():
             quantity, _ = stored_unit(field)
-            if self.is_bound and not self.data.get(f"{name}_unit"):
-                self.data[f"{name}_unit"] = usual_unit(field, units)
+            if self.is_bound and not sent.get(f"{name}_unit"):
+                sent[f"{name}_unit"] = usual_unit(field, units)
             self.fields[name] = forms.CharField(
                 label=label,
                 required=name in self.needed,
@@ -38,6 +48,7 @@ class WithFigures(forms.Form):
             self.fields[f"{name}_unit"] = forms.ChoiceField(
                 label=f"unit of {label}", choices=choices, required=False, initial=usual_unit(field, units)
             )
+        self.data = sent
         self._numbers: dict[str, float | None] = {}
         self._typed: dict[str, Typed] = {}
 
@@ -45,7 +56,7 @@ class WithFigures(forms.Form):
         """Take the figures; what is no figure gets a sentence at its input."""
         cleaned = super().clean() or {}
         for name, (field, _) in self.figures.items():
-            text = str(cleaned.get(name) or "").strip().replace(",", ".")
+            text = str(cleaned.get(name) or "").strip()
             unit = str(cleaned.get(f"{name}_unit") or stored_unit(field)[1])
             self._numbers[name] = None
             if not text:
@@ -78,7 +89,7 @@ class WithFigures(forms.Form):
         pairs = []
         for name in names:
             field = self.fields[name]
-            value = field.widget.value_from_datadict(self.data, self.files, self.add_prefix(name))  # type: ignore[arg-type]
+            value = field.widget.value_from_datadict(self.data, self.files, self.add_prefix(name))
             values = value if isinstance(value, list) else [value]
             pairs += [(name, str(one)) for one in values if one not in (None, "", False)]
         return pairs

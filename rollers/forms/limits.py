@@ -78,7 +78,7 @@ class LimitsForm(forms.Form):
         return cleaned
 
     def _take(self, name: str, limit: Limit, level: str, word: str, text: str) -> None:
-        text, old = text.strip().replace(",", "."), getattr(limit, level)
+        text, old = text.strip(), getattr(limit, level)
         if text == _text(old):
             return
         try:

@@ -165,17 +165,13 @@ def _plan_form(request: HttpRequest, choices: Choices, sent: Any, *, bound: bool
 def _page(request: HttpRequest, choices: Choices, context: dict[str, Any], status: int = 200) -> HttpResponse:
     zone = shown.zone_of(request)
     rows = [
-        {
-            "run": run,
-            "url": reverse("rollers:run", args=[run.pk]),
-            "when": shown.local_text(run.released_at or run.starts_at, zone),
-        }
+        (run, reverse("rollers:run", args=[run.pk]), shown.local_text(run.released_at or run.starts_at, zone))
         for run in choices.runs
     ]
     context |= {
         "trail": [("Lines", reverse("home")), (f"Line {choices.line.code}", "")],
-        "running": [row for row in rows if row["run"].state == Run.State.RELEASED],
-        "planned": [row for row in rows if row["run"].state == Run.State.PLANNED],
+        "running": [row for row in rows if row[0].state == Run.State.RELEASED],
+        "planned": [row for row in rows if row[0].state == Run.State.PLANNED],
     }
     return render(request, "rollers/board.html", context, status=status)
 

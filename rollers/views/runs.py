@@ -15,6 +15,7 @@ from plant.floor.models import Run
 from plant.people.models import Role
 from plant.web.refusing import keep_on_form
 from rollers import access
+from rollers.forms.figures import dict_of
 from rollers.forms.signing import ReasonForm, ReleaseForm
 from rollers.models import Release
 from rollers.readiness import Readiness
@@ -85,8 +86,9 @@ def _page(
             form = ReleaseForm(initial={"seen": fresh})
         elif form.is_bound:
             # The page shows what is now; what is signed next is what it shows.
-            form.data = form.data.copy()
-            form.data["seen"] = fresh
+            sent = dict_of(form.data)
+            sent["seen"] = fresh
+            form.data = sent
         context["form"] = form
     else:
         context |= _released_parts(run)

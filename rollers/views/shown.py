@@ -13,7 +13,6 @@ from plant.audit.models import Signature
 from plant.audit.services import Confirmation
 from plant.audit.services.signing import stands_for
 from plant.floor.models import Plant
-from plant.floor.queries import plant_or_none
 from plant.people.models import Person
 from plant.people.queries import role_words
 from plant.people.services import confirm_secret
@@ -22,10 +21,8 @@ from rollers.rules import Finding
 
 
 def plant_of(request: HttpRequest) -> Plant | None:
-    """The plant, read once for the request."""
-    if not hasattr(request, "plant"):
-        request.plant = plant_or_none()
-    found: Plant | None = request.plant
+    """The plant, as the middleware read it for this request."""
+    found: Plant | None = request.plant  # type: ignore[attr-defined]
     return found
 
 

@@ -101,10 +101,11 @@ def _filled(bench: Bench, sent: QueryDict) -> QueryDict:
     filled.setdefault("ends", "both")
     chosen = bench.chosen(filled.getlist("products"))
     known = {stock.code: stock for stock in bench.stocks}
-    if "inner" not in filled and "outer" not in filled and chosen and filled.get("stock") in known:
+    stock = known.get(str(filled.get("stock")))
+    if "inner" not in filled and "outer" not in filled and chosen and stock is not None:
         widest = max(chosen, key=lambda version: version.width_max_mm)
         ends = filled["ends"] if filled["ends"] in ("both", "operator", "drive") else "both"
-        start = start_place(widest, known[filled["stock"]], bench.body, present_limits(), ends)
+        start = start_place(widest, stock, bench.body, present_limits(), ends)
         filled["inner"], filled["outer"] = digits(start.inner_mm), digits(start.outer_mm)
         filled["inner_unit"] = filled["outer_unit"] = "mm"
     return filled
