@@ -25,4 +25,6 @@ def sign_in_pause(failures: int) -> timedelta:
 def wait_sentence(until: datetime, now: datetime) -> str:
     """How long to wait, in words."""
     seconds = max(1, int((until - now).total_seconds()))
+    if seconds >= 2 * 3600:
+        return f"{-(-seconds // 3600)} h"
     return f"{seconds} s" if seconds < 90 else f"{-(-seconds // 60)} min"

@@ -57,6 +57,7 @@ def test_the_first_two_failures_wait_for_nothing_and_from_the_third_the_wait_dou
     assert sign_in_pause(SIGN_IN_LOCK) == sign_in_pause(99) == timedelta(hours=24)
     assert wait_sentence(AT + timedelta(seconds=5), AT) == "5 s"
     assert wait_sentence(AT + timedelta(seconds=91), AT) == "2 min"
+    assert wait_sentence(AT + timedelta(hours=24), AT) == "24 h"
 
 
 @pytest.mark.db_both
