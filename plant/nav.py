@@ -25,6 +25,8 @@ PLACES: tuple[Place, ...] = (
     Place("Lines", "home"),
     Place("Recipes", "rollers:recipes"),
     Place("Product sheets", "rollers:sheets"),
+    Place("Products", "floor:products"),
+    Place("Plant", "rollers:registry"),
     Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
     Place("People", "people:list", frozenset(Role) - {Role.GUEST}),
 )

@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("rollers.urls")),
     path("tablet/", include("rollers.urls_tablet")),
     path("people/", include("plant.people.urls")),
+    path("floor/", include("plant.floor.urls")),
     path("reports/", include("plant.reports.urls")),
     path("api/v1/", include("rollers.api.urls")),
     path("api/", include("plant.api.urls")),

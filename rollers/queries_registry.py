@@ -74,5 +74,5 @@ def surveyed(room: Room, at: datetime) -> bool:
 
 def survey_facts(survey: Survey) -> dict[int, TapeFact]:
     """The newest entry of a survey for each position, by position id."""
-    facts = survey.facts.order_by("pk").select_related("body", "recipe_version__recipe", "by")
+    facts = survey.facts.order_by("pk").select_related("body", "position__line", "recipe_version__recipe", "by")
     return {fact.position_id: fact for fact in facts if fact.position_id is not None}

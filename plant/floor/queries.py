@@ -74,9 +74,9 @@ def shift_at(at: datetime) -> Shift | None:
 
 
 def on_shift(at: datetime) -> list[Person]:
-    """The crew of the running shift, without those who left."""
-    shift = shift_at(at)
-    return list(active_people(at).filter(shifts=shift)) if shift else []
+    """Who is on shift at a moment, by name, without those who left; nobody where no shift is entered for it."""
+    present = Shift.objects.filter(starts_at__lte=at, ends_at__gt=at)
+    return list(active_people(at).filter(shifts__in=present).distinct().order_by("name", "pk"))
 
 
 def shifts_between(first: date, last: date) -> QuerySet[Shift]:

@@ -12,6 +12,9 @@ from rollers.importing.taking import Asked, Kind, Taking
 from training.models import Certificate
 from training.services import import_founding_certificate
 
+# Lists of persons leave the screens only with those who answer for them.
+READERS = (Role.KEEPER, Role.QA, Role.TRAINER, Role.MANAGER)
+
 PEOPLE = (
     text("staff_no", "staff number; never given to anybody else later", needed=True),
     text("name", "name as printed", needed=True),
@@ -80,6 +83,7 @@ PEOPLE_KIND = Kind(
         {"staff_no": "2001", "name": "Ada Example", "roles": "operator", "active_from": "2024-01-01"},
         {"staff_no": "2002", "name": "Ben Example", "roles": "supervisor | qa", "active_from": "2024-01-01"},
     ),
+    readers=READERS,
 )
 
 CERTIFICATES = (
@@ -153,4 +157,5 @@ CERTIFICATES_KIND = Kind(
             "evidence": "test sheet of 2 June 2025, training folder 3",
         },
     ),
+    readers=READERS,
 )

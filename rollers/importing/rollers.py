@@ -5,8 +5,9 @@ from collections.abc import Iterator
 
 from plant.errors import Refused
 from plant.floor.access import line_by_code, position_by_code, room_by_code
-from plant.floor.models import Line, PathStep, Position
+from plant.floor.models import Line, PathStep, Position, WebPath
 from plant.floor.services import Step, add_position, draw_path
+from plant.web.quantities import typed_of
 from rollers.importing.columns import Row, choice, quantity, text, whole, word, written, yes_no
 from rollers.importing.taking import Asked, Kind, NotAllowed, Taking
 from rollers.models import Body, Mounting
@@ -168,12 +169,35 @@ def _draw(steps: Steps, lines: dict[int, Line], taking: Taking) -> None:
         try:
             with taking.row(first):
                 line = lines[line_id]
-                if line.paths.filter(name__iexact=first["path"]).exists():
+                there = line.paths.filter(name__iexact=first["path"], in_use=True).first()
+                if there is not None and not taking.append:
                     sentence = f"Line {line.code} has a path {first['path']} already. Draw it anew on the line's page."
                     raise Refused("path-there", sentence, field="path")
-                draw_path(line, name=first["path"], steps=[step for _, step in ordered], by=taking.by, at=taking.at)
+                draw_path(
+                    line,
+                    name=first["path"],
+                    steps=[*_steps_of(there), *(step for _, step in ordered)],
+                    by=taking.by,
+                    at=taking.at,
+                )
         except NotAllowed:
             return
+
+
+def _steps_of(path: WebPath | None) -> list[Step]:
+    """The steps that a path has already, as they were typed."""
+    if path is None:
+        return []
+    return [
+        Step(
+            step.position,
+            typed_of(step, "wrap_deg"),
+            step.rotation,
+            step.web_side,
+            typed_of(step, "entry_span_mm"),
+        )
+        for step in path.steps.select_related("position").order_by("order")
+    ]
 
 
 def give(asked: Asked) -> Iterator[dict[str, str]]:

@@ -26,6 +26,7 @@ class Taking:
     by: Person
     at: datetime
     zone: ZoneInfo
+    append: bool = False
     made: list[tuple[int, str]] = field(default_factory=list)
     notices: list[tuple[int, str]] = field(default_factory=list)
     bad: list[BadRow] = field(default_factory=list)
@@ -88,3 +89,4 @@ class Kind:
     example: tuple[dict[str, Any], ...]
     filters: tuple[str, ...] = ()
     aliases: Mapping[str, str] = field(default_factory=dict)
+    readers: tuple[str, ...] = ()

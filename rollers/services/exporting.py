@@ -7,8 +7,11 @@ from datetime import datetime
 from django.db import transaction
 
 from plant.audit.services import record
+from plant.errors import Forbidden
 from plant.floor.queries import local, plant_zone, the_plant
-from plant.people.models import Person
+from plant.people.access import require_role
+from plant.people.models import Person, Role
+from plant.people.queries import roles_of
 from rollers.importing.cells import neutralised
 from rollers.importing.columns import headers
 from rollers.importing.taking import Asked, Kind
@@ -43,6 +46,10 @@ def export(kind: Kind, *, filters: dict[str, str], by: Person, at: datetime) -> 
     An import passes over that block, so the file can be brought in as it is.
     """
     plant = the_plant()
+    if kind.readers:
+        require_role(by, *kind.readers, at=at, act=f"Exporting {kind.title.lower()}")
+    elif roles_of(by, at) <= {Role.GUEST}:
+        raise Forbidden("guest", "Guests read on the screen; they export nothing. Ask the process engineer.")
     wanted = {name: filters[name] for name in kind.filters if filters.get(name)}
     rows = list(kind.give(Asked(wanted, plant_zone(), at)))
     shown = ", ".join(f"{name} = {value}" for name, value in wanted.items()) or "none"

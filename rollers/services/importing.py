@@ -11,9 +11,11 @@ from plant.errors import Refused
 from plant.floor.queries import plant_zone, the_plant
 from plant.people.models import Person
 from rollers.importing.columns import BadRow, read_row
-from rollers.importing.files import table_of
+from rollers.importing.files import RawRow, Table, table_of
 from rollers.importing.taking import Kind, NotAllowed, Taking
 from rollers.models import ImportBatch
+
+SHOWN = 200
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,16 @@ class Report:
     def is_good(self) -> bool:
         return not self.bad
 
+    @property
+    def made_shown(self) -> list[tuple[int, tuple[str, list[str]]]]:
+        """The first rows with what would be made and converted, for a page."""
+        return [(line, (said, self.conversions.get(line, []))) for line, said in self.made[:SHOWN]]
+
+    @property
+    def bad_shown(self) -> list[BadRow]:
+        """The first things to mend, for a page."""
+        return self.bad[:SHOWN]
+
     def refusal(self) -> Refused:
         """All bad rows in one refusal."""
         sentence = f"{len(self.bad)} rows cannot be taken, so nothing was. Mend the file and send it again."
@@ -38,24 +50,23 @@ class Report:
         return Refused("bad-rows", sentence, field="file", details=lines)
 
 
-def _taken(kind: Kind, content: bytes, by: Person, at: datetime) -> Report:
+def _taken(kind: Kind, table: Table, by: Person, at: datetime, *, digest: str, append: bool = False) -> Report:
     """Read every row and call the same services as the screens, inside the caller's transaction."""
     the_plant()
     zone = plant_zone()
-    table = table_of(content, kind.columns)
     rows, bad = [], [BadRow(line, "", reason) for line, reason in table.problems]
     for raw in table.rows:
         row, problems = read_row(raw.line, raw.cells, kind.columns, semicolons=table.semicolons, zone=zone)
         bad += problems
         rows += [] if problems else [row]
-    taking = Taking(kind=kind, by=by, at=at, zone=zone, bad=bad)
+    taking = Taking(kind=kind, by=by, at=at, zone=zone, bad=bad, append=append)
     try:
         kind.take(rows, taking)
     except NotAllowed:
         taking.notices.append((0, "The rows after this one were not looked at."))
     return Report(
         rows=len(table.rows) + len(table.problems),
-        digest=hashlib.sha256(content).hexdigest(),
+        digest=digest,
         made=taking.made,
         notices=taking.notices,
         bad=sorted(taking.bad, key=lambda problem: problem.line),
@@ -71,9 +82,42 @@ def examine(kind: Kind, content: bytes, *, by: Person, at: datetime) -> Report:
     Refused
         When the file as a whole cannot be read.
     """
+    table = table_of(content, kind.columns)
     with transaction.atomic():
-        report = _taken(kind, content, by, at)
+        report = _taken(kind, table, by, at, digest=hashlib.sha256(content).hexdigest())
         transaction.set_rollback(True)
+    return report
+
+
+def examine_rows(kind: Kind, rows: list[RawRow], *, by: Person, at: datetime) -> Report:
+    """The same for rows typed into a table on a page; they may go on with a path that is there."""
+    with transaction.atomic():
+        report = _taken(kind, Table(rows, False, []), by, at, digest="", append=True)
+        transaction.set_rollback(True)
+    return report
+
+
+@transaction.atomic
+def take_rows(kind: Kind, rows: list[RawRow], *, by: Person, at: datetime) -> Report:
+    """Enter rows typed into a table on a page, all of them or nothing.
+
+    Raises
+    ------
+    Refused
+        With every bad row in its details.
+    """
+    report = _taken(kind, Table(rows, False, []), by, at, digest="", append=True)
+    if not report.is_good:
+        raise report.refusal()
+    record(
+        stream="imports",
+        action="enter-table",
+        subject=the_plant(),
+        sentence=f"{by.name} entered {report.rows} rows of {kind.title.lower()} in a table",
+        by=by,
+        at=at,
+        facts={"kind": kind.code, "made": [sentence for _, sentence in report.made]},
+    )
     return report
 
 
@@ -86,7 +130,8 @@ def take_in(kind: Kind, content: bytes, *, file_name: str, by: Person, at: datet
     Refused
         With every bad row in its details.
     """
-    report = _taken(kind, content, by, at)
+    table, digest = table_of(content, kind.columns), hashlib.sha256(content).hexdigest()
+    report = _taken(kind, table, by, at, digest=digest)
     if not report.is_good:
         raise report.refusal()
     batch = ImportBatch.objects.create(

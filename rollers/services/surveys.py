@@ -124,6 +124,16 @@ def positions_to_look_at(survey: Survey) -> list[Mounting]:
     return list(mounted.select_related("position__line", "body").order_by("position__line__code", "position__order"))
 
 
+def content_of(survey: Survey) -> dict[str, Any]:
+    """What QA signs: every entry that counts, in order of line and place."""
+    seen = sorted(
+        survey_facts(survey).values(),
+        key=lambda fact: (fact.position.line.code, fact.position.order) if fact.position else ("", 0),
+    )
+    lines = [_line(fact.position, fact) for fact in seen if fact.position]
+    return {"room": survey.room.code, "opened_at": survey.opened_at, "rollers": lines}
+
+
 @transaction.atomic
 def close_survey(survey: Survey, *, confirmation: Confirmation) -> Survey:
     """QA signs what was seen. From now on tape without a record is a finding."""
@@ -145,16 +155,11 @@ def close_survey(survey: Survey, *, confirmation: Confirmation) -> Survey:
             f"{' …' if len(missing) > 8 else ''}. Record bare, taped or unknown for each; any operator can."
         )
         raise Refused("not-looked-at", sentence, details=missing)
-    lines = [_line(mounting.position, seen[mounting.position_id]) for mounting in mounted]
-    content = {
-        "room": survey.room.code,
-        "opened_at": survey.opened_at,
-        "rollers": lines,
-    }
+    content = content_of(survey)
     signature = sign(confirmation, meaning="survey closed", subject=survey, content=content)
     survey.closed_at, survey.signature = at, signature
     survey.save(update_fields=["closed_at", "signature"])
-    unknown = sum(line["state"] == TapeState.UNKNOWN for line in lines)
+    unknown = sum(line["state"] == TapeState.UNKNOWN for line in content["rollers"])
     record(
         stream=_stream(survey.room),
         action="close-survey",
