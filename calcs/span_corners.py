@@ -2,9 +2,9 @@
 
 The span answers linearly to the height of the tape and to the misalignment, and moduli and tension only scale
 it, so those ranges cost nothing: every corner of them is looked at by arithmetic. Only another web width, web
-offset or ratio of moduli is solved anew (length over width and the place of the bands change). Widths and
-offsets are tried at the ends of their ranges and in the middle; between them the numbers are smooth except
-where a web edge crosses a band edge, which the first-order geometry check refuses.
+offset or ratio of moduli is solved anew (length over width and the place of the bands change). Between the ends of
+those ranges the numbers are smooth and all but straight, except where a web edge crosses a band edge, which the
+first-order geometry check refuses; a test looks for inner points that are worse.
 """
 
 from __future__ import annotations
@@ -15,16 +15,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calcs.case import Case, CaseError, Interval
+from calcs.case import Band, Case, CaseError, Interval
 from calcs.profile import signed_cells
 from calcs.span import COMPANION_DEGREE, DEGREE, Span, SpanRefused, SpanWeb, bridging_length, range_remarks
-from calcs.span_ends import at_points, gradients, join_stack, side_by_side
+from calcs.span_ends import at_points, gradients, join_stack
 from calcs.span_legendre import Reals, basis_values
 from calcs.span_local import HalfPlane, Remainder, corrections_across
 from calcs.span_modes import kept_modes
 from calcs.span_profile import Pieces, RollerProfile, TapedStrip, UnderWeb, relative_pieces
 
 _AT = np.array([-1.0, 0.0, 1.0])
+_MIRROR = np.array([2, 1, 0, 3, 6, 5, 4])
+_MIRROR_SIGN = np.array([1.0, 1.0, 1.0, 1.0, -1.0, -1.0, -1.0])
+"""How the seven numbers of `_responses` change when the roller is mirrored."""
+END_NAMES = ("operator", "drive")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,19 +83,23 @@ class _Place:
     ratio: float
 
 
-def _ends(value: Interval) -> tuple[float, ...]:
-    return (value.nominal,) if value.is_point else (value.nominal, value.low, value.high)
-
-
 def _places(case: Case) -> list[_Place]:
-    """Geometries to solve, nominal first."""
+    """Geometries that matter: the nominal one first, then every corner of width, offset and ratio."""
     web = case.web
-    nominal = web.modulus_cd.nominal / web.modulus_md.nominal
-    ratios = [nominal]
+    nominal = _Place(web.width.nominal, 0.0, web.modulus_cd.nominal / web.modulus_md.nominal)
+    ratios = [nominal.ratio]
     if web.modulus_cd != web.modulus_md and not (web.modulus_cd.is_point and web.modulus_md.is_point):
-        ratios += [web.modulus_cd.low / web.modulus_md.high, web.modulus_cd.high / web.modulus_md.low]
-    offsets = (0.0,) if web.wander.high == 0.0 else (0.0, -web.wander.high, web.wander.high)
-    return [_Place(*three) for three in itertools.product(_ends(web.width), offsets, ratios)]
+        ratios = [web.modulus_cd.low / web.modulus_md.high, web.modulus_cd.high / web.modulus_md.low]
+    widths = sorted({web.width.low, web.width.high})
+    offsets = sorted({-web.wander.high, web.wander.high})
+    corners = [_Place(*three) for three in itertools.product(widths, offsets, ratios)]
+    return list(dict.fromkeys([nominal, *corners]))
+
+
+def _mirrored(bands: tuple[Band, ...]) -> bool:
+    """Whether both ends carry the same tape, so that one offset is the mirror of the other."""
+    ends = [[(band.inner, band.outer, band.wraps) for band in bands if band.end == end] for end in END_NAMES]
+    return sorted(ends[0]) == sorted(ends[1])
 
 
 def _span_at(case: Case, place: _Place) -> Span:
@@ -114,7 +122,7 @@ def _under_web(case: Case, span: Span, offset: float) -> UnderWeb:
 
 
 def _responses(spans: Sequence[Span], pieces: Sequence[Sequence[Pieces]], degree: int) -> Reals:
-    """Answers of one material: per span each of its profiles and, last, a unit tilt; shape (loads, 7).
+    """Answers of one material: per span a unit tilt, then each of its profiles; shape (spans, loads, 7).
 
     Columns: MD deviation at operator edge, centre and drive edge, CD in the centre (units of the MD modulus);
     shift at operator edge, centre and drive edge (half widths).
@@ -122,30 +130,33 @@ def _responses(spans: Sequence[Span], pieces: Sequence[Sequence[Pieces]], degree
     web = spans[0].web
     key = (web.modulus_cd / web.modulus_md, web.poisson_md, web.shear_or_estimate() / web.modulus_md)
     modes = kept_modes(*key, degree)
-    stacks, kept, strains = [], [], []
-    for span, mine in zip(spans, pieces, strict=True):
-        profiles, slopes = np.zeros((degree + 1, len(mine) + 1)), np.zeros(len(mine) + 1)
-        for number, piece in enumerate(mine):
-            profiles[:, number] = piece.carried(degree + 1)
-        slopes[-1] = 1.0
-        stacks.append(join_stack(modes, 2.0 * span.length / span.web.width, profiles, slopes))
-        strains += [*(piece.values(_AT) for piece in mine), np.zeros(3)]
-        kept += [*(Remainder.of(piece, degree + 1) for piece in mine), None]
-    joined = side_by_side(stacks)
+    loads = 1 + max(len(mine) for mine in pieces)
+    profiles, slopes = np.zeros((len(spans), degree + 1, loads)), np.zeros((len(spans), loads))
+    slopes[:, 0] = 1.0
+    strains, rough = np.zeros((len(spans), loads, 3)), []
+    for row, mine in enumerate(pieces):
+        for number, piece in enumerate(mine, start=1):
+            profiles[row, :, number] = piece.carried(degree + 1)
+            strains[row, number] = piece.values(_AT)
+            remainder = Remainder.of(piece, degree + 1)
+            if remainder is not None:
+                rough.append((row * loads + number, remainder))
+    ells = np.array([2.0 * span.length / span.web.width for span in spans])
+    joined = join_stack(modes, ells, profiles, slopes)
     fields = gradients(modes, joined, at_points(modes, joined.ell, np.asarray(joined.ell)))
     table = basis_values(_AT, degree + 1)
     v, v_y = fields.v.T @ table, fields.v_y.T @ table
-    rough = [(number, remainder) for number, remainder in enumerate(kept) if remainder is not None]
     if rough:
         rows = [number for number, _ in rough]
         near = corrections_across(HalfPlane.of(modes.stiffness), [remainder for _, remainder in rough], _AT)
         v[rows] += near[0]
         v_y[rows] += near[1]
-    strain = np.array(strains) - joined.relief[:, None]
+    strain = strains.reshape(-1, 3) - joined.relief[:, None]
     stiffness = modes.stiffness
     md = stiffness.c11 * strain[:, 1] + stiffness.c12 * v_y[:, 1]
     cd = stiffness.c12 * strain[:, 1] + stiffness.c22 * v_y[:, 1]
-    return np.column_stack([strain[:, 0], md, strain[:, 2], cd, v])
+    out: Reals = np.column_stack([strain[:, 0], md, strain[:, 2], cd, v]).reshape(len(spans), loads, 7)
+    return out
 
 
 def _solved(
@@ -157,17 +168,15 @@ def _solved(
         groups.setdefault(place.width, []).append(place)
     found = _responses(
         [spans[members[0]] for members in groups.values()],
-        [[pieces[place] for place in members if pieces] for members in groups.values()],
+        [[pieces[place] for place in members if place in pieces] for members in groups.values()],
         DEGREE,
     )
-    rows, at = {}, 0
-    for width, members in groups.items():
-        scale = np.array([1.0, 1.0, 1.0, 1.0, width / 2, width / 2, width / 2])
-        tilt = at + (len(members) if pieces else 0)
-        for number, place in enumerate(members):
-            shape = found[at + number] * scale if pieces else np.zeros(7)
-            rows[place] = (shape, found[tilt] * scale)
-        at = tilt + 1
+    rows = {}
+    for answers, (width, members) in zip(found, groups.items(), strict=True):
+        answers[:, 4:] *= width / 2
+        shapes = iter(answers[1:])
+        for place in members:
+            rows[place] = (next(shapes) if place in pieces else np.zeros(7), answers[0])
     return rows
 
 
@@ -195,21 +204,28 @@ def span_ranges(case: Case) -> SpanRanges:
         remarks = tuple(dict.fromkeys(said for place in places for said in range_remarks(spans[place])))
     except SpanRefused as refusal:
         raise CaseError("roller.entry_span_mm", str(refusal)) from None
-    taped = case.tape is not None and bool(case.bands)
-    under = [_under_web(case, spans[place], place.offset) for place in places] if taped else []
-    pieces = dict(zip(places, relative_pieces(under, DEGREE + 1), strict=False))
+    asked = places
+    if _mirrored(case.bands):
+        asked = [place for place in places if place.offset >= 0.0]
+    pieces: dict[_Place, Pieces] = {}
+    if case.tape is not None and case.bands:
+        under = [_under_web(case, spans[place], place.offset) for place in asked]
+        pieces = dict(zip(asked, relative_pieces(under, DEGREE + 1), strict=True))
     rows: dict[_Place, tuple[Reals, Reals]] = {}
-    for ratio in dict.fromkeys(place.ratio for place in places):
-        rows |= _solved([place for place in places if place.ratio == ratio], spans, pieces)
+    for ratio in dict.fromkeys(place.ratio for place in asked):
+        rows |= _solved([place for place in asked if place.ratio == ratio], spans, pieces)
     first = spans[places[0]]
-    coarse = _responses([first], [[pieces[places[0]]] if taped else []], COMPANION_DEGREE)
+    coarse = _responses([first], [[pieces[places[0]]] if pieces else []], COMPANION_DEGREE)[0]
     coarse[:, 4:] *= first.web.width / 2
-    fine = np.array(rows[places[0]] if taped else rows[places[0]][1:])
-    error = _relative(fine, coarse)
-    solved = len(pieces) + len({(place.width, place.ratio) for place in places})
+    fine = np.array(rows[places[0]][::-1])[: coarse.shape[0]]
+    for place in places:
+        if place not in rows:
+            shape, tilt = rows[_Place(place.width, -place.offset, place.ratio)]
+            rows[place] = (shape[_MIRROR] * _MIRROR_SIGN, tilt)
     shapes = np.array([rows[place][0] for place in places])
     tilts = np.array([rows[place][1] for place in places])
-    return _combined(case, shapes, tilts, solved, error, remarks)
+    solved = len(pieces) + len({(place.width, place.ratio) for place in asked})
+    return _combined(case, shapes, tilts, solved, _relative(fine, coarse), remarks)
 
 
 def _relative(fine: Reals, coarse: Reals) -> float:

@@ -9,7 +9,6 @@ Dimensionless as in `calcs.span_modes`: x runs from 0 to `ell` = 2 L / w.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,105 +79,91 @@ class Joined:
     relief: Reals
 
 
-def side_by_side(stacks: Sequence[Joined]) -> Joined:
-    """Several stacks of one material, of whatever length, as one; lengths then go by column."""
-    lengths = [np.full(stack.entry[0].shape[1], stack.ell) for stack in stacks]
-    return Joined(
-        np.concatenate(lengths),
-        (np.hstack([stack.start[0] for stack in stacks]), np.hstack([stack.start[1] for stack in stacks])),
-        (np.hstack([stack.entry[0] for stack in stacks]), np.hstack([stack.entry[1] for stack in stacks])),
-        np.concatenate([stack.relief for stack in stacks]),
-    )
-
-
-def _polynomials_at_start(stiffness: Stiffness, half: HalfModes, ell: float) -> Reals:
-    """Displacement at x = 0 of the pure bending and the shear field, both centred on the entry."""
-    powers, s = powers_to_basis(), -ell
+def _polynomials_at_start(stiffness: Stiffness, half: HalfModes, ells: Reals) -> Reals:
+    """Displacement at x = 0 of pure bending and shear, both centred on the entry; shape (lengths, n, 2)."""
+    powers, s = powers_to_basis(), -ells[:, None]
     nu, g = stiffness.nu12, stiffness.g
     bend_u, bend_v = -s * powers[:, 1], 0.5 * s * s * powers[:, 0] + 0.5 * nu * powers[:, 2]
     shear_u = -0.5 * s * s * powers[:, 1] + (1.0 / g - nu) / 6.0 * powers[:, 3]
     shear_v = 0.5 * nu * s * powers[:, 2] + (s**3 / 6.0 - 0.5 * s / g) * powers[:, 0]
     count_u = half.rows_u.size
-    out = np.zeros((count_u + half.rows_v.size, 2))
-    out[:2, 0], out[:2, 1] = bend_u[[1, 3]], shear_u[[1, 3]]
-    out[count_u : count_u + 2, 0], out[count_u : count_u + 2, 1] = bend_v[[0, 2]], shear_v[[0, 2]]
+    out = np.zeros((ells.size, count_u + half.rows_v.size, 2))
+    out[:, :2, 0], out[:, :2, 1] = bend_u[:, [1, 3]], shear_u[:, [1, 3]]
+    v_rows = slice(count_u, count_u + 2)
+    out[:, v_rows, 0], out[:, v_rows, 1] = bend_v[:, [0, 2]], shear_v[:, [0, 2]]
     return out
 
 
 def _live(half: HalfModes, ell: float) -> tuple[int, int]:
     """Modes (and their real columns) that still reach the other end."""
     count = int(np.searchsorted(half.exponent.real * ell, _FADED))
-    count = max(count, 1)
-    last = count - 1
-    return count, int(max(half.real_columns[last], half.imaginary_columns[last])) + 1
+    last = max(count, 1) - 1
+    return last + 1, int(max(half.real_columns[last], half.imaginary_columns[last])) + 1
 
 
-def _crossing(half: HalfModes, table: np.ndarray, ell: float, lead: Reals) -> Reals:
-    """Effect at one end of the live amplitudes born at the other, shape (n, live columns)."""
-    count, columns = _live(half, ell)
-    faded = table[:, :count] * np.exp(-half.exponent[:count] * ell)
-    out = np.empty((table.shape[0], columns))
-    out[:, : lead.shape[1]] = lead
-    out[:, half.real_columns[:count]] = faded.real
+def _crossing(half: HalfModes, table: np.ndarray, ells: Reals, lead: Reals) -> Reals:
+    """Effect at one end of the live amplitudes born at the other, shape (lengths, n, live columns)."""
+    count, columns = _live(half, float(ells.min()))
+    faded = table[:, :count] * np.exp(-half.exponent[:count] * ells[:, None])[:, None, :]
+    out = np.empty((ells.size, table.shape[0], columns))
+    out[:, :, : lead.shape[-1]] = lead
+    out[:, :, half.real_columns[:count]] = faded.real
     imaginary = half.imaginary_columns[:count]
-    out[:, imaginary[imaginary >= 0]] = -faded.imag[:, imaginary >= 0]
+    out[:, :, imaginary[imaginary >= 0]] = -faded.imag[:, :, imaginary >= 0]
     return out
 
 
-def _join_half(stiffness: Stiffness, half: HalfModes, ell: float, demand: Reals) -> tuple[Reals, Reals]:
-    """Amplitudes for the entry derivatives `demand`, shape (n, loads)."""
+def _join_half(stiffness: Stiffness, half: HalfModes, ells: Reals, demand: Reals) -> tuple[Reals, Reals]:
+    """Amplitudes for the entry derivatives `demand`, shape (lengths, n, loads)."""
     size, rigid = half.start_inverse.shape[0], half.rigid_count
-    if half.symmetric:
-        lead_start = lead_entry = np.zeros((size, rigid))
-    else:
-        lead_start = half.start_inverse @ _polynomials_at_start(stiffness, half, ell)
-        lead_entry = np.zeros((size, rigid))
-        count_u = half.rows_u.size
-        lead_entry[:, 1] = half.entry_inverse[:, count_u] * powers_to_basis()[0, 0]
-    at_start = _crossing(half, half.start_from_growing, ell, lead_start)
-    at_entry = _crossing(half, half.entry_from_fading, ell, lead_entry)
-    live = at_start.shape[1]
+    lead_start = lead_entry = np.zeros((size, rigid))
+    if not half.symmetric:
+        lead_start = half.start_inverse @ _polynomials_at_start(stiffness, half, ells)
+        lead_entry[:, 1] = half.entry_inverse[:, half.rows_u.size] * powers_to_basis()[0, 0]
+    at_start = _crossing(half, half.start_from_growing, ells, lead_start)
+    at_entry = _crossing(half, half.entry_from_fading, ells, lead_entry)
+    live = at_start.shape[2]
     endless = half.entry_inverse @ demand
-    small = np.eye(live) - at_entry[:live] @ at_start[:live]
-    entry_live = np.linalg.solve(small, endless[:live])
-    start = -(at_start @ entry_live)
-    entry = endless - at_entry @ start[:live]
-    return start, entry
+    small = np.eye(live) - at_entry[:, :live] @ at_start[:, :live]
+    start = -(at_start @ np.linalg.solve(small, endless[:, :live]))
+    return start, endless - at_entry @ start[:, :live]
 
 
-def join_stack(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> Joined:
-    """Solve the span for any number of loads at once, amplitudes of all loads in columns.
+def join_stack(modes: StripModes, ells: Reals, profiles: Reals, slopes: Reals) -> Joined:
+    """Solve spans of several lengths, several loads each, amplitudes of all loads in columns.
 
     Parameters
     ----------
     modes : StripModes
         The material.
-    ell : float
-        2 L / w.
-    profiles : ndarray, shape (degree + 1, loads)
+    ells : ndarray, shape (lengths,)
+        2 L / w of each.
+    profiles : ndarray, shape (lengths, degree + 1, loads)
         Orthonormal Legendre coefficients of the roller's relative radius deviation.
-    slopes : ndarray, shape (loads,)
+    slopes : ndarray, shape (lengths, loads)
         Misalignment of the entry, rad.
 
     Returns
     -------
     Joined
-        Deviations from uniform tension; the net MD force is zero.
+        Deviations from uniform tension; the net MD force is zero. Columns run over loads, then lengths.
     """
+    lengths, loads = slopes.shape
     parts = []
     for half in modes.halves:
-        demand = np.zeros((half.start_inverse.shape[0], slopes.size))
-        demand[: half.rows_u.size] = profiles[half.rows_u]
+        demand = np.zeros((lengths, half.start_inverse.shape[0], loads))
+        demand[:, : half.rows_u.size] = profiles[:, half.rows_u]
         if not half.symmetric:
-            demand[half.rows_u.size] += slopes * powers_to_basis()[0, 0]
-        parts.append(_join_half(modes.stiffness, half, ell, demand))
+            demand[:, half.rows_u.size] += slopes * powers_to_basis()[0, 0]
+        found = _join_half(modes.stiffness, half, ells, demand)
+        parts.append([np.moveaxis(part, 1, 0).reshape(-1, lengths * loads) for part in found])
     (start_s, entry_s), (start_a, entry_a) = parts
-    return Joined(ell, (start_s, start_a), (entry_s, entry_a), entry_s[0])
+    return Joined(np.repeat(ells, loads), (start_s, start_a), (entry_s, entry_a), entry_s[0])
 
 
 def join(modes: StripModes, ell: float, profiles: Reals, slopes: Reals) -> list[Joined]:
-    """As `join_stack`, one answer per load."""
-    stack = join_stack(modes, ell, profiles, slopes)
+    """As `join_stack` for one length and loads in columns, one answer per load."""
+    stack = join_stack(modes, np.array([ell]), profiles[None], slopes[None])
     return [
         Joined(
             ell,

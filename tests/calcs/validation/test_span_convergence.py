@@ -12,7 +12,7 @@ from calcs.materials import shear_modulus
 from calcs.span import COMPANION_DEGREE, DEGREE, VERIFIED, Span, SpanLoad, SpanWeb, solve
 from calcs.span_buckling import _critical, _guess, span_buckling
 from calcs.span_modes import Stiffness, kept_modes, strip_modes
-from calcs.span_profile import RollerProfile, TapedStrip, relative_pieces
+from calcs.span_profile import RollerProfile, TapedStrip, UnderWeb, relative_pieces
 from calcs.span_solution import Solved, solve_loads
 
 PLACES = np.array([-1.0, -0.95, -0.8, -0.5, -0.2, 0.0, 0.3, 0.5, 0.8, 0.95, 1.0])
@@ -48,8 +48,9 @@ def test_shifts_of_a_smooth_profile_converge_with_the_third_power_of_the_degree(
 
 def solved_at(degree: int, ratio: float, poisson: float, shear: float, ell: float, strips, slope: float) -> Solved:
     profile = RollerProfile.banded(1.0, strips)
-    pieces = relative_pieces(profile, 2.0, [0.0] * len(profile.steps), degree + 1)
-    return solve_loads(strip_modes(Stiffness.from_ratios(ratio, poisson, shear), degree), ell, [(pieces, slope)])[0]
+    pieces = relative_pieces([UnderWeb(profile, 2.0, [0.0] * len(profile.steps))], degree + 1)
+    modes = strip_modes(Stiffness.from_ratios(ratio, poisson, shear), degree)
+    return solve_loads(modes, ell, [(pieces[0], slope)])[0]
 
 
 def test_a_sharp_step_converges_although_the_field_is_singular_at_its_edge() -> None:

@@ -107,17 +107,22 @@ class Elements:
             return c11 * given.strain * w[0] + g * given.turn * w[1]
 
         matrix = (inside.assemble(self.basis) - at_entry.assemble(self.entry)).tocsc()
-        free = np.setdiff1d(np.arange(matrix.shape[0]), self.basis.get_dofs("exit").all())
-        factor = splu(matrix[free][:, free])
+        self.free = np.setdiff1d(np.arange(matrix.shape[0]), self.basis.get_dofs("exit").all())
+        self.factor = splu(matrix[self.free][:, self.free])
+        self.push, self.size = push, matrix.shape[0]
+        self.again()
+
+    def again(self) -> None:
+        """Put the loads on once more, with the factorisation at hand."""
         flat = np.ones_like(self.profile)
         answers, forces = [], []
         for strain, turn in ((self.profile, self.slope), (flat, 0.0)):
-            load = push.assemble(self.entry, strain=strain, turn=turn * flat)
-            u = np.zeros(matrix.shape[0])
-            u[free] = factor.solve(load[free])
+            load = self.push.assemble(self.entry, strain=strain, turn=turn * flat)
+            u = np.zeros(self.size)
+            u[self.free] = self.factor.solve(load[self.free])
             answers.append(u)
             v_y = np.asarray(self.entry.interpolate(u).grad)[1, 1]
-            forces.append(((c11 * strain + c12 * v_y) * self.entry.dx).sum())
+            forces.append(((self.c11 * strain + self.c12 * v_y) * self.entry.dx).sum())
         self.u = answers[0] - forces[0] / forces[1] * answers[1]
 
     def at(self, x: np.ndarray, y: np.ndarray) -> dict[str, np.ndarray]:
