@@ -1,11 +1,12 @@
 """Addresses of the desk screens of rollers."""
 
-from django.urls import path
+from django.urls import include, path
 
 from rollers.views import board, copying, limits, positions, recipes, runs, sheets, sizing
 
 app_name = "rollers"
 urlpatterns = [
+    path("", include("rollers.urls_registry")),
     path("board/<str:code>/", board.board, name="board"),
     path("board/<str:code>/plan/", board.plan, name="plan-run"),
     path("runs/<int:pk>/", runs.run, name="run"),
