@@ -50,7 +50,7 @@ def _recipes(person: Person, roles: frozenset[str], at: datetime) -> list[Waitin
         said = f"{row.recipe.position}: {label_of(row)}"
         if row.state == RecipeVersion.State.DRAFT:
             if row.author_id == person.pk:
-                found.append(Waiting("do", f"Your draft, to be signed by you. {said}", "recipe", row.pk))
+                found.append(Waiting("do", f"{said}: your draft, you sign it as author.", "recipe", row.pk))
             continue
         given = signed[str(row.pk)]
         if row.author_id == person.pk or person.pk in {one.person_id for one in given}:
@@ -68,7 +68,7 @@ def _recipes(person: Person, roles: frozenset[str], at: datetime) -> list[Waitin
             given=frozenset(one.meaning for one in given),
         ):
             if able.get(needed.meaning):
-                found.append(Waiting("do", f"Waits for your signature, {needed.meaning}. {said}", "recipe", row.pk))
+                found.append(Waiting("do", f"{said}: waits for your signature “{needed.meaning}”.", "recipe", row.pk))
                 break
     return found
 

@@ -42,8 +42,11 @@ class ReasonsForm(SecretForm):
                 self.fields[f"reason-{code}-{check_id}"] = forms.CharField(
                     label=f"{code}, {check['title']}: why this {check['verdict']} is accepted",
                     help_text=check["sentence"],
-                    required=False,
                     widget=forms.Textarea(attrs={"rows": 2}),
+                    error_messages={
+                        "required": f"{code}, {check['title']}: write why this caution is accepted. "
+                        "Nothing else you typed is lost."
+                    },
                 )
         self.fields["secret"] = secret
 

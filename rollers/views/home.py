@@ -73,8 +73,8 @@ def _cards(request: HttpRequest, overview: list[LineView]) -> list[LineCard]:
                 running,
                 next_run,
                 readiness_of(asked, at) if asked else None,
-                shown.local_text(running.released_at, zone) if running else "",
-                shown.local_text(next_run.starts_at, zone) if next_run else "",
+                shown.brief_text(running.released_at, zone) if running else "",
+                shown.brief_text(next_run.starts_at, zone) if next_run else "",
             )
         )
     return cards

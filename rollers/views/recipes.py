@@ -94,7 +94,7 @@ def _names(meaning: str, version: RecipeVersion, kind: str, request: HttpRequest
     else:
         role = Role.SUPERVISOR if meaning == rules.APPROVED else Role.QA
         people = [one for one in people_with_role(role, at=at) if one.pk != version.author_id]
-    return ", ".join(one.name for one in people)
+    return ", ".join(one.name for one in people) or "nobody on this shift"
 
 
 def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:

@@ -72,6 +72,14 @@ def local_text(at: datetime | None, zone: ZoneInfo) -> str:
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M} (UTC{offset[:3]}:{offset[3:]})"
 
 
+def brief_text(at: datetime | None, zone: ZoneInfo) -> str:
+    """The same without the year, for what is near."""
+    if at is None:
+        return ""
+    year = f" {at.astimezone(zone):%Y}"
+    return local_text(at, zone).replace(f"{year},", ",")
+
+
 def confirm(request: HttpRequest, secret: str) -> Confirmation:
     """The person typed the own secret again. Before the act, outside its transaction: a failure stays counted."""
     zone = zone_of(request)

@@ -93,9 +93,9 @@ def test_a_withdrawn_sheet_leaves_its_positions_undecided(line_b, signed_in) -> 
 def test_the_first_page_has_a_word_for_each_line_and_what_waits_for_the_person(line_b, signed_in) -> None:
     line_b.checked()
     hanna = signed_in(line_b.cast.hanna).get(reverse("home")).content.decode()
-    assert "Line B" in hanna and "Waits for your signature, approved." in hanna
+    assert "Line B" in hanna and "waits for your signature “approved”." in hanna
     dara = signed_in(line_b.cast.dara).get(reverse("home")).content.decode()
-    assert "Waits for your signature" not in dara
+    assert "waits for your signature" not in dara
 
 
 def test_an_empty_installation_is_guided(cast, signed_in) -> None:
