@@ -100,7 +100,7 @@ class DraftForm(forms.Form):
     title = forms.CharField(
         label="Title of the recipe",
         max_length=120,
-        required=False,
+        error_messages={"required": "Give the recipe a title, for example the products it serves."},
         help_text="A title that is there already at this position gets its next version.",
     )
     note = forms.CharField(label="Note", widget=forms.Textarea(attrs={"rows": 2}), required=False)
