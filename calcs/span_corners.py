@@ -24,6 +24,8 @@ from calcs.span_local import HalfPlane, Remainder, corrections_across
 from calcs.span_modes import kept_modes
 from calcs.span_profile import Pieces, RollerProfile, TapedStrip, UnderWeb, relative_pieces
 
+_TOGETHER = 48
+"""Spans solved at once; the shortest of them sets how many modes are carried from end to end."""
 _AT = np.array([-1.0, 0.0, 1.0])
 _MIRROR = np.array([2, 1, 0, 3, 6, 5, 4])
 _MIRROR_SIGN = np.array([1.0, 1.0, 1.0, 1.0, -1.0, -1.0, -1.0])
@@ -159,44 +161,65 @@ def _responses(spans: Sequence[Span], pieces: Sequence[Sequence[Pieces]], degree
     return out
 
 
-def _solved(
-    places: Sequence[_Place], spans: dict[_Place, Span], pieces: dict[_Place, Pieces]
-) -> dict[_Place, tuple[Reals, Reals]]:
-    """Answers to the profile and to a unit tilt at each place of one material, shifts in m."""
-    groups: dict[float, list[_Place]] = {}
-    for place in places:
-        groups.setdefault(place.width, []).append(place)
-    found = _responses(
-        [spans[members[0]] for members in groups.values()],
-        [[pieces[place] for place in members if place in pieces] for members in groups.values()],
-        DEGREE,
-    )
-    rows = {}
-    for answers, (width, members) in zip(found, groups.items(), strict=True):
-        answers[:, 4:] *= width / 2
-        shapes = iter(answers[1:])
-        for place in members:
-            rows[place] = (next(shapes) if place in pieces else np.zeros(7), answers[0])
-    return rows
+@dataclass(slots=True)
+class _Question:
+    """One case on its way: its geometries, what has to be solved, and the answers (profile, unit tilt) so far."""
+
+    case: Case
+    places: list[_Place]
+    asked: list[_Place]
+    spans: dict[_Place, Span]
+    remarks: tuple[str, ...]
+    pieces: dict[_Place, Pieces]
+    rows: dict[_Place, tuple[Reals, Reals]]
+    coarse: Reals
+
+    @property
+    def nominal(self) -> _Place:
+        """The nominal geometry."""
+        return self.places[0]
 
 
-def span_ranges(case: Case) -> SpanRanges:
-    """Numbers of the span at nominal values and over every corner of the ranges.
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """Places of one question that share a span: one length, one material."""
 
-    Parameters
-    ----------
-    case : Case
-        Ranges of tension, thickness, moduli, tape thickness, diameter, misalignment, width and wander are used;
-        the entry span and nu12 are taken at their nominal values.
+    question: _Question
+    span: Span
+    places: tuple[_Place, ...]
+    degree: int
 
-    Returns
-    -------
-    SpanRanges
+    @property
+    def key(self) -> tuple[float, float, float, int]:
+        """Material and degree."""
+        web = self.span.web
+        return (
+            web.modulus_cd / web.modulus_md,
+            web.poisson_md,
+            web.shear_or_estimate() / web.modulus_md,
+            self.degree,
+        )
+
+    def take(self, answers: Reals) -> None:
+        """Keep the answers, shifts in m."""
+        found = answers.copy()
+        found[:, 4:] *= self.span.web.width / 2
+        if self.degree == COMPANION_DEGREE:
+            self.question.coarse = found
+            return
+        shapes = iter(found[1:])
+        for place in self.places:
+            shape = next(shapes) if place in self.question.pieces else np.zeros(7)
+            self.question.rows[place] = (shape, found[0])
+
+
+def _question(case: Case) -> _Question:
+    """Lay a case out.
 
     Raises
     ------
     CaseError
-        Where no number can be given; the sentence says why.
+        Where no number can be given.
     """
     places = _places(case)
     spans = {place: _span_at(case, place) for place in places}
@@ -204,28 +227,102 @@ def span_ranges(case: Case) -> SpanRanges:
         remarks = tuple(dict.fromkeys(said for place in places for said in range_remarks(spans[place])))
     except SpanRefused as refusal:
         raise CaseError("roller.entry_span_mm", str(refusal)) from None
-    asked = places
-    if _mirrored(case.bands):
-        asked = [place for place in places if place.offset >= 0.0]
-    pieces: dict[_Place, Pieces] = {}
-    if case.tape is not None and case.bands:
-        under = [_under_web(case, spans[place], place.offset) for place in asked]
-        pieces = dict(zip(asked, relative_pieces(under, DEGREE + 1), strict=True))
-    rows: dict[_Place, tuple[Reals, Reals]] = {}
-    for ratio in dict.fromkeys(place.ratio for place in asked):
-        rows |= _solved([place for place in asked if place.ratio == ratio], spans, pieces)
-    first = spans[places[0]]
-    coarse = _responses([first], [[pieces[places[0]]] if pieces else []], COMPANION_DEGREE)[0]
-    coarse[:, 4:] *= first.web.width / 2
-    fine = np.array(rows[places[0]][::-1])[: coarse.shape[0]]
-    for place in places:
+    asked = [place for place in places if place.offset >= 0.0] if _mirrored(case.bands) else places
+    return _Question(case, places, asked, spans, remarks, {}, {}, np.zeros((1, 7)))
+
+
+def _cut_profiles(questions: Sequence[_Question]) -> None:
+    """The profiles of all questions under their webs, in one go."""
+    wanted = [
+        (question, place)
+        for question in questions
+        if question.case.tape is not None and question.case.bands
+        for place in question.asked
+    ]
+    under = [_under_web(question.case, question.spans[place], place.offset) for question, place in wanted]
+    for (question, place), piece in zip(wanted, relative_pieces(under, DEGREE + 1), strict=True):
+        question.pieces[place] = piece
+
+
+def _tasks(question: _Question) -> list[_Task]:
+    groups: dict[tuple[float, float], list[_Place]] = {}
+    for place in question.asked:
+        groups.setdefault((place.width, place.ratio), []).append(place)
+    tasks = [_Task(question, question.spans[places[0]], tuple(places), DEGREE) for places in groups.values()]
+    nominal = question.nominal
+    return [*tasks, _Task(question, question.spans[nominal], (nominal,), COMPANION_DEGREE)]
+
+
+def _answer(tasks: Sequence[_Task]) -> None:
+    """Solve tasks material by material, those of like length over width together."""
+    by_material: dict[tuple[float, float, float, int], list[_Task]] = {}
+    for task in tasks:
+        by_material.setdefault(task.key, []).append(task)
+    for key, mine in by_material.items():
+        mine.sort(key=lambda task: task.span.length / task.span.web.width)
+        for at in range(0, len(mine), _TOGETHER):
+            some = mine[at : at + _TOGETHER]
+            pieces = [
+                [task.question.pieces[place] for place in task.places if place in task.question.pieces] for task in some
+            ]
+            found = _responses([task.span for task in some], pieces, key[3])
+            for task, answers in zip(some, found, strict=True):
+                task.take(answers)
+
+
+def _ranges(question: _Question) -> SpanRanges:
+    rows = question.rows
+    for place in question.places:
         if place not in rows:
             shape, tilt = rows[_Place(place.width, -place.offset, place.ratio)]
             rows[place] = (shape[_MIRROR] * _MIRROR_SIGN, tilt)
-    shapes = np.array([rows[place][0] for place in places])
-    tilts = np.array([rows[place][1] for place in places])
-    solved = len(pieces) + len({(place.width, place.ratio) for place in asked})
-    return _combined(case, shapes, tilts, solved, _relative(fine, coarse), remarks)
+    shapes = np.array([rows[place][0] for place in question.places])
+    tilts = np.array([rows[place][1] for place in question.places])
+    fine = np.array(rows[question.nominal][::-1])[: question.coarse.shape[0]]
+    solved = len(question.pieces) + len({(place.width, place.ratio) for place in question.asked})
+    error = _relative(fine, question.coarse)
+    return _combined(question.case, shapes, tilts, solved, error, question.remarks)
+
+
+def span_ranges_many(cases: Sequence[Case]) -> list[SpanRanges | CaseError]:
+    """Numbers of the span for many cases, each at nominal values and over every corner of its ranges.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        Ranges of tension, thickness, moduli, tape thickness, diameter, misalignment, width and wander are used;
+        the entry span and nu12 are taken at their nominal values. Cases of one material are solved together, so
+        hand a whole line or plant over at once (some hundreds of cases at a time keep memory small).
+
+    Returns
+    -------
+    list of SpanRanges or CaseError
+        In the order of the cases; a refusal stands in the place of the case that no number can be given for.
+    """
+    laid: list[_Question | CaseError] = []
+    for case in cases:
+        try:
+            laid.append(_question(case))
+        except CaseError as refusal:
+            laid.append(refusal)
+    questions = [entry for entry in laid if isinstance(entry, _Question)]
+    _cut_profiles(questions)
+    _answer([task for question in questions for task in _tasks(question)])
+    return [_ranges(entry) if isinstance(entry, _Question) else entry for entry in laid]
+
+
+def span_ranges(case: Case) -> SpanRanges:
+    """As `span_ranges_many` for one case.
+
+    Raises
+    ------
+    CaseError
+        Where no number can be given; the sentence says why.
+    """
+    found = span_ranges_many([case])[0]
+    if isinstance(found, CaseError):
+        raise found
+    return found
 
 
 def _relative(fine: Reals, coarse: Reals) -> float:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calcs.case import CaseError, parse_case
-from calcs.span_corners import Spread, span_ranges
+from calcs.span_corners import Spread, span_ranges, span_ranges_many
 from calcs.span_report import span_numbers
 from tests.calcs.cases import changed, demo_case
 
@@ -65,3 +65,21 @@ def test_a_geometry_without_numbers_is_refused_with_the_reason() -> None:
     content = changed(demo_case("ML-62", "C06", "T5", 1), roller__entry_span_mm=10, web__width_mm=8000)
     with pytest.raises(CaseError, match="span over width"):
         span_ranges(parse_case(content))
+
+
+def test_many_cases_together_get_the_answers_they_get_alone_and_a_refusal_keeps_its_place() -> None:
+    bare = changed(demo_case("CP-70", "B09", "T5", 0), roller__misalignment_mm_per_m=[-0.1, 0.2])
+    refused = changed(demo_case("ML-62", "C06", "T5", 1), roller__entry_span_mm=10, web__width_mm=8000)
+    one_end = demo_case("BO-35", "B04", "T5", 1)
+    apart = changed(CASE, web__modulus_cd_mpa=[700, 1300], roller__entry_span_mm=300)
+    cases = [parse_case(content) for content in (CASE, bare, refused, one_end, apart)]
+    together = span_ranges_many(cases)
+    assert isinstance(together[2], CaseError)
+    for case, found in zip(cases, together, strict=True):
+        if isinstance(found, CaseError):
+            continue
+        alone = span_ranges(case)
+        for name in ("edge_ratio", "centre_loss", "cd_stress_centre", "centre_shift", "edge_shift_drive"):
+            one, two = getattr(found, name), getattr(alone, name)
+            scale = max(abs(two.low), abs(two.high), 1e-12)
+            assert [one.nominal, one.low, one.high] == pytest.approx([two.nominal, two.low, two.high], abs=1e-9 * scale)
