@@ -74,11 +74,14 @@ def sign_as_author(
     check_recipe(version, reasons=reasons or {}, confirmation=signed(world.people["dara"], at))
 
 
-def approve(world: World, version: RecipeVersion, at: datetime, *, qa_at: datetime | None = None) -> None:
-    """The supervisor signs, then QA where the room asks for it."""
+def approve(world: World, version: RecipeVersion, at: datetime) -> None:
+    """The supervisor signs."""
     approve_recipe(version, meaning=APPROVED, confirmation=signed(world.people["hanna"], at))
-    if qa_at is not None:
-        approve_recipe(version, meaning=QA_APPROVED, confirmation=signed(world.people["yuki"], qa_at))
+
+
+def approve_as_qa(world: World, version: RecipeVersion, at: datetime) -> None:
+    """QA signs, where the room asks for it."""
+    approve_recipe(version, meaning=QA_APPROVED, confirmation=signed(world.people["yuki"], at))
 
 
 def sheet(world: World, product: str, recipes: list[str], at: datetime) -> None:

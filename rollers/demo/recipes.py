@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from rollers.cases import TypedBand
-from rollers.demo.acts import World, approve, draft, sheet, sign_as_author
+from rollers.demo.acts import World, approve, approve_as_qa, draft, sheet, sign_as_author
 from rollers.models import Band, RecipeVersion
 
 BOTH = (Band.End.OPERATOR, Band.End.DRIVE)
@@ -50,10 +50,14 @@ def author_and_approve(world: World) -> None:
     """The recipes that go on paper before the first tape goes on a roller, and a sheet for each product but one."""
     at = world.week.at
     for key, row in AT_GO_LIVE.items():
-        version = draft_row(world, row, at(-18, "10:00"))
+        world.recipes[key] = draft_row(world, row, at(-18, "10:00"))
+    for version in world.recipes.values():
         sign_as_author(world, version, at(-18, "10:20"))
-        approve(world, version, at(-18, "11:00"), qa_at=at(-18, "13:00") if key[0] in STRICT else None)
-        world.recipes[key] = version
+    for version in world.recipes.values():
+        approve(world, version, at(-18, "11:00"))
+    for key, version in world.recipes.items():
+        if key[0] in STRICT:
+            approve_as_qa(world, version, at(-18, "13:00"))
     for product, recipes in SHEETS.items():
         sheet(world, product, recipes, at(-17, "09:00"))
 
@@ -68,4 +72,5 @@ def propose_lid(world: World) -> None:
     both: Row = (position, title, [*products, "MN-160"], tape, wraps, ends, inner, outer)
     version = draft_row(world, both, at(-4, "10:00"))
     sign_as_author(world, version, at(-4, "10:30"), {"MN-160": {"edge_ratio": LID_REASON}})
-    approve(world, version, at(-4, "11:00"), qa_at=at(-4, "13:00"))
+    approve(world, version, at(-4, "11:00"))
+    approve_as_qa(world, version, at(-4, "13:00"))
