@@ -1,8 +1,8 @@
-"""Command line: ``python -m calcs check CASE.json``, ``size CASE.json...``, ``span CASE.json [--field FILE.npz]``.
+"""Command line: ``python -m calcs check CASE.json`` and the other commands of ``_USAGE``.
 
 Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer; span
-gives no verdict and exits 0), 64 bad
-input with a sentence on standard error, 70 an error of the program itself. ``-`` reads standard input.
+and uncertainty give no verdict and exit 0), 64 bad input with a sentence on standard error, 70 an error of the
+program itself. ``-`` reads standard input.
 """
 
 from __future__ import annotations
@@ -13,10 +13,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
+from calcs import lathe
 from calcs.case import Case, CaseError, parse_case
+from calcs.common import common_wraps
+from calcs.metal import tape_to_metal
 from calcs.readings import CANNOT_TELL, CAUTION, FITS, REFUSED
 from calcs.sizing import suggest
 from calcs.span_report import as_answer, save_fields, span_report
+from calcs.uncertainty import DRAWS, uncertainty
 from calcs.verdict import check
 
 EXIT = {FITS: 0, CAUTION: 1, REFUSED: 2, CANNOT_TELL: 3}
@@ -25,7 +29,11 @@ INTERNAL = 70
 MOST_BYTES = 1_000_000
 _USAGE = (
     "Usage: python -m calcs check CASE.json | python -m calcs size CASE.json [CASE.json ...] | "
-    "python -m calcs span CASE.json [--field FILE.npz]   (- reads stdin)"
+    "python -m calcs span CASE.json [--field FILE.npz] | "
+    "python -m calcs uncertainty CASE.json [--seed NUMBER] [--draws NUMBER] | "
+    "python -m calcs common CASE.json CASE.json [CASE.json ...] | "
+    "python -m calcs metal PROVEN.json [OTHER.json ...] [--shape arc|bow-tie|dog-bone] [--csv FILE.csv]   "
+    "(- reads stdin)"
 )
 
 
@@ -94,7 +102,58 @@ def _answer(arguments: Sequence[str]) -> tuple[dict[str, Any], int]:
         if len(names) == 3:
             save_fields(report, names[2])
         return as_answer(report), EXIT[FITS]
+    if verb in ("uncertainty", "common", "metal"):
+        return _further(verb, names)
     raise CaseError("command", _USAGE)
+
+
+def _options(names: Sequence[str], known: Sequence[str]) -> tuple[list[str], dict[str, str]]:
+    """Files, and the options among them with their values."""
+    files, found, rest = [], {}, list(names)
+    while rest:
+        name = rest.pop(0)
+        if not name.startswith("--"):
+            files.append(name)
+        elif name not in known or not rest:
+            raise CaseError(name, f"{name} is no option of this command or has no value. {_USAGE}")
+        else:
+            found[name] = rest.pop(0)
+    return files, found
+
+
+def _whole(options: dict[str, str], name: str, usual: int) -> int:
+    text = options.get(name, str(usual))
+    if not text.lstrip("-").isdecimal() or len(text) > 18:
+        raise CaseError(name, f"{name} is '{text}'; give a whole number.")
+    return int(text)
+
+
+def _further(verb: str, names: Sequence[str]) -> tuple[dict[str, Any], int]:
+    """The commands that look past one verdict: how sure, several products, metal."""
+    known = {"uncertainty": ("--seed", "--draws"), "common": (), "metal": ("--shape", "--csv")}[verb]
+    files, options = _options(names, known)
+    if not files or (verb == "uncertainty" and len(files) > 1) or (verb == "common" and len(files) < 2):
+        raise CaseError("command", _USAGE)
+    cases = [load_case(name) for name in files]
+    if verb == "uncertainty":
+        seed, draws = _whole(options, "--seed", 1), _whole(options, "--draws", DRAWS)
+        return uncertainty(cases[0], seed=seed, draws=draws).as_dict(), EXIT[FITS]
+    called = [Path(name).stem for name in files]
+    if verb == "common":
+        shared = common_wraps(cases, names=called)
+        return shared.as_dict(), EXIT[shared.verdict]
+    metal = tape_to_metal(cases[0], cases[1:], names=called)
+    cut = metal.cut(options["--shape"]) if "--shape" in options else metal.best
+    if "--csv" in options:
+        _write(options["--csv"], lathe.lathe_csv(metal, cut))
+    return lathe.as_answer(metal, cut), EXIT[metal.verdict]
+
+
+def _write(name: str, text: str) -> None:
+    try:
+        Path(name).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise CaseError(name, f"{name} cannot be written ({error.strerror}); name a file you may write.") from None
 
 
 def main(arguments: Sequence[str]) -> int:
