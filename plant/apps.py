@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -6,4 +8,4 @@ class PlantConfig(AppConfig):
     label = "plant"
 
     def ready(self) -> None:
-        from plant import checks  # noqa: F401  (registers the system checks)
+        import_module("plant.checks")  # registers the system checks

@@ -7,7 +7,8 @@ from typing import Any
 from calcs.case import CaseError, parse_case
 from calcs.limits import DEFAULT, Limits
 from calcs.verdict import check
-from plant.floor.models import PathStep, Position, ProductVersion, RoomClass, WebPath
+from plant.floor.models import PathStep, Position, ProductVersion, WebPath
+from plant.floor.queries import room_kinds as floor_room_kinds
 from rollers import queries
 from rollers.cases import SetPoints, case_for
 from rollers.models import Body, TapeFact
@@ -105,9 +106,8 @@ def judge(
 
 def room_kinds(rooms: set[int], at: datetime) -> dict[int, str]:
     """The class of rooms at a moment, by room id. A room without a class counts as the strictest."""
-    rows = RoomClass.objects.filter(room__in=rooms, valid_from__lte=at).order_by("valid_from")
-    found = {row.room_id: row.kind for row in rows if row.valid_to is None or row.valid_to > at}
-    return {room: found.get(room, "medical") for room in rooms}
+    known = floor_room_kinds(at)
+    return {room: known.get(room, "medical") for room in rooms}
 
 
 def _accepted(fact: TapeFact | None, version: ProductVersion) -> frozenset[str]:

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from plant.floor.models import RoomKind
+from plant.floor.queries import on_shift
 from plant.people.models import Person
 from plant.people.queries import active_people
 from training.models import Certificate
-from training.queries import Standing, crew_at, register
+from training.queries import Standing, register
 from training.standard_skills import APPLY, CHECK, HOT, IN_THE_ROOM, ROOM_ADD_ON, SIZE
 
 # How long before its end a certificate is pointed out on the grid (our own default).
@@ -86,7 +87,7 @@ def _cell(found: Standing, ending: Sequence[Certificate]) -> Cell:
 def shift_grid(at: datetime, *, everybody: bool = False) -> Grid:
     """Who of the present shift (or of the whole plant) may do what at this moment."""
     insiders = active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("name", "pk")
-    persons = list(insiders) if everybody else crew_at(at)
+    persons = list(insiders) if everybody else on_shift(at)
     book, columns = register(persons, at), works()
     soon = (at + ENDS_SOON).astimezone(book.zone).date()
     rows, counts = [], [0] * len(columns)

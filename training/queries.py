@@ -8,8 +8,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet
 
-from plant.floor.models import Shift
-from plant.floor.queries import plant_zone
+from plant.floor.queries import on_shift, plant_zone
 from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
 from training import sentences
@@ -164,18 +163,12 @@ def register(persons: Iterable[Person], at: datetime) -> Register:
     return Register(at, plant_zone(), skills, needs, held, frozenset(guests))
 
 
-def crew_at(at: datetime) -> list[Person]:
-    """Who is on shift at a moment, by name; nobody where no shift is entered for it."""
-    present = Shift.objects.filter(starts_at__lte=at, ends_at__gt=at)
-    return list(Person.objects.filter(shifts__in=present).distinct().order_by("name", "pk"))
-
-
 def who_may(
     skill_code: str, room_kind: str, at: datetime, *, excluding: Collection[Person] = (), hot: bool = False
 ) -> list[Person]:
     """Persons on the present shift who may do it, by name."""
     left_out = {person.pk for person in excluding}
-    crew = [person for person in crew_at(at) if person.pk not in left_out]
+    crew = [person for person in on_shift(at) if person.pk not in left_out]
     book = register(crew, at)
     return [person for person in crew if book.judge(person, skill_code, room_kind, hot=hot).ok]
 
@@ -188,9 +181,9 @@ def who_can_help(
     if able:
         return sentences.who_can(able, (), ())
     left_out = {person.pk for person in excluding}
-    on_shift = {person.pk for person in crew_at(at)}
+    present_ids = {person.pk for person in on_shift(at)}
     supervisors = [each for each in people_with_role(Role.SUPERVISOR, at=at) if each.pk not in left_out]
-    present = [each.name for each in supervisors if each.pk in on_shift]
+    present = [each.name for each in supervisors if each.pk in present_ids]
     trainers = [each.name for each in people_with_role(Role.TRAINER, at=at) if each.pk not in left_out]
     return sentences.who_can((), present or [each.name for each in supervisors], trainers)
 

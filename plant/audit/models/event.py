@@ -16,7 +16,7 @@ class StreamHead(models.Model):
 
 
 class Event(models.Model):
-    """One act. `body` is the canonical JSON (RFC 8785) that `hash` was computed from; the columns repeat it to search."""
+    """One act. `hash` was computed from `body`, canonical JSON (RFC 8785); the columns repeat it to be searched."""
 
     stream = models.CharField(max_length=60)
     seq = models.PositiveBigIntegerField()
