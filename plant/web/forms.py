@@ -97,7 +97,8 @@ class FigureForm(forms.Form):
     def shown(self, name: str) -> str:
         """What is stored for a figure typed in another unit."""
         typed = self.typed.get(name)
-        return conversion(name, typed).partition(" = ")[2] if typed else ""
+        text = conversion(name, typed) if typed else ""
+        return text.partition(" = ")[2] or text.partition(" ≈ ")[2]
 
     def is_seen(self) -> bool:
         """Whether the converted figures were on the page when the button was pressed."""

@@ -65,6 +65,11 @@ def digits(number: float | Decimal) -> str:
     return "0" if text in ("-0", "0") else text
 
 
+def shown_digits(number: float) -> str:
+    """A stored number for reading: up to seven digits, none of them invented."""
+    return digits(float(f"{number:.7g}"))
+
+
 def stored(field: str, figure: Figure) -> tuple[float | None, Typed | None]:
     """The number to store, in the field's unit, and what was typed.
 
@@ -117,9 +122,12 @@ def typed_of(row: Any, field: str) -> Typed | None:
 
 
 def conversion(field: str, typed: Typed) -> str:
-    """`5.5 in = 139.7 mm`; empty where nothing is converted."""
+    """`5.5 in = 139.7 mm`; empty where nothing is converted. Shown to seven digits, ≈ where more are stored."""
     quantity, unit = stored_unit(field)
     if units.unit_name(typed.unit, quantity) == unit:
         return ""
     number, _ = stored(field, typed)
-    return f"{typed.value} {unit_sign(typed.unit)} = {digits(number or 0.0)} {unit_sign(unit)}"
+    exact = number or 0.0
+    shown = shown_digits(exact)
+    sign = "=" if float(shown) == exact else "≈"
+    return f"{typed.value} {unit_sign(typed.unit)} {sign} {shown} {unit_sign(unit)}"

@@ -55,7 +55,9 @@ def moment(name: str, about: str, *, needed: bool = False) -> Column:
 
 
 def choice(name: str, about: str, words: tuple[str, ...], *, needed: bool = False) -> Column:
-    return Column(name, f"{about}: {', '.join(words)}", needed, read=lambda cell, zone: cells.choice(cell, words))
+    return Column(
+        name, f"{about}; one of {', '.join(words)}", needed, read=lambda cell, zone: cells.choice(cell, words)
+    )
 
 
 def several(name: str, about: str, *, needed: bool = False) -> Column:
@@ -129,7 +131,7 @@ def read_row(
             row.values[column.name] = _value(column, cell, raw, semicolons, zone)
             if column.field and row.values[column.name] is not None:
                 shown = conversion(column.field, row.values[column.name])
-                row.conversions += [f"{column.name} {shown}"] if shown else []
+                row.conversions += [f"{column.name.replace('_', ' ')} {shown}"] if shown else []
         except BadCell as trouble:
             bad.append(BadRow(line, column.name, str(trouble)))
         except Refused as refusal:

@@ -91,7 +91,7 @@ def _position(row: Row, taking: Taking) -> Position | None:
         return None
     if not row["line"]:
         raise Refused("no-line", f"On which line is {code}? Write its code.", field="line")
-    line = line_by_code(row["line"])
+    line = taking.fetched(line_by_code, row["line"])
     if row["path"] and row.is_empty(*PLACE_COLUMNS, *BODY_COLUMNS):
         there = position_by_code(code)
         if there.line_id != line.pk:
@@ -105,7 +105,7 @@ def _position(row: Row, taking: Taking) -> Position | None:
         raise Refused("empty", f"In which room is {code}? Write its code.", field="room")
     return add_position(
         line=line,
-        room=room_by_code(row["room"]),
+        room=taking.fetched(room_by_code, row["room"]),
         code=code,
         order=row["order"],
         kind=row["kind"] or Position.Kind.IDLER,

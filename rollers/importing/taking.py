@@ -30,6 +30,7 @@ class Taking:
     made: list[tuple[int, str]] = field(default_factory=list)
     notices: list[tuple[int, str]] = field(default_factory=list)
     bad: list[BadRow] = field(default_factory=list)
+    known: dict[tuple[str, str], Any] = field(default_factory=dict)
     _seen: dict[tuple[str, str], int] = field(default_factory=dict)
 
     @contextmanager
@@ -52,6 +53,13 @@ class Taking:
             if field_name and field_name in (column.field, column.ratio, column.name):
                 return column.name
         return self.kind.aliases.get(field_name, "")
+
+    def fetched(self, door: Callable[[str], Any], code: str) -> Any:
+        """What a door gives for a code, asked once per file."""
+        key = (door.__name__, code.lower())
+        if key not in self.known:
+            self.known[key] = door(code)
+        return self.known[key]
 
     def once(self, row: Row, column: str, value: str, what: str) -> None:
         """Refuse a key that came before in this file.

@@ -52,7 +52,6 @@ class Report:
 
 def _taken(kind: Kind, table: Table, by: Person, at: datetime, *, digest: str, append: bool = False) -> Report:
     """Read every row and call the same services as the screens, inside the caller's transaction."""
-    the_plant()
     zone = plant_zone()
     rows, bad = [], [BadRow(line, "", reason) for line, reason in table.problems]
     for raw in table.rows:
@@ -82,6 +81,7 @@ def examine(kind: Kind, content: bytes, *, by: Person, at: datetime) -> Report:
     Refused
         When the file as a whole cannot be read.
     """
+    the_plant()
     table = table_of(content, kind.columns)
     with transaction.atomic():
         report = _taken(kind, table, by, at, digest=hashlib.sha256(content).hexdigest())
@@ -91,6 +91,7 @@ def examine(kind: Kind, content: bytes, *, by: Person, at: datetime) -> Report:
 
 def examine_rows(kind: Kind, rows: list[RawRow], *, by: Person, at: datetime) -> Report:
     """The same for rows typed into a table on a page; they may go on with a path that is there."""
+    the_plant()
     with transaction.atomic():
         report = _taken(kind, Table(rows, False, []), by, at, digest="", append=True)
         transaction.set_rollback(True)
@@ -130,6 +131,7 @@ def take_in(kind: Kind, content: bytes, *, file_name: str, by: Person, at: datet
     Refused
         With every bad row in its details.
     """
+    the_plant()
     table, digest = table_of(content, kind.columns), hashlib.sha256(content).hexdigest()
     report = _taken(kind, table, by, at, digest=digest)
     if not report.is_good:

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Q
 
 from plant.audit.services import record
 from plant.errors import Conflict, Refused
@@ -38,8 +39,8 @@ def _look(body: Body, position: Position | None, *, by: Person, at: datetime, wh
     )
 
 
-def _refuse_unknown(body: Body, position: Position, at: datetime) -> None:
-    if tape_state(body) == TapeState.UNKNOWN and surveyed(position.room, at):
+def _refuse_unknown(body: Body, state: str, position: Position, at: datetime) -> None:
+    if state == TapeState.UNKNOWN and surveyed(position.room, at):
         sentence = (
             f"It is not known what is on roller {body.serial}. Look at it under lockout: if it is bare and clean, "
             "say so here; if not, remove the tape and clean it first. Maintenance or a certified person can."
@@ -48,8 +49,9 @@ def _refuse_unknown(body: Body, position: Position, at: datetime) -> None:
 
 
 def _refuse_without_diameter(body: Body, position: Position) -> None:
-    taped = RecipeProduct.objects.filter(position=position, in_force=True, version__recipe__kind="taped").exists()
-    if body.diameter_mm is None and taped:
+    if body.diameter_mm is not None:
+        return
+    if RecipeProduct.objects.filter(position=position, in_force=True, version__recipe__kind="taped").exists():
         sentence = (
             f"The diameter of roller {body.serial} is not known, and {position.code} carries a taped recipe. "
             "Measure it and record it on the roller's page; maintenance can."
@@ -66,8 +68,7 @@ def _refuse_bad_time(when: datetime, at: datetime, last: Mounting | None) -> Non
 
 
 def _put(body: Body, position: Position, orientation: str, when: datetime) -> Mounting:
-    overlap = Mounting.objects.filter(removed_at__gt=when)
-    if overlap.filter(body=body).exists() or overlap.filter(position=position).exists():
+    if Mounting.objects.filter(Q(body=body) | Q(position=position), removed_at__gt=when).exists():
         sentence = f"At that time {body.serial} or {position.code} was taken. Check the time of mounting."
         raise Refused("overlap", sentence, field="when")
     body.whereabouts = Body.Whereabouts.MOUNTED
@@ -83,8 +84,8 @@ def _orientation(text: str) -> str:
 
 
 def _refuse_unmountable(body: Body) -> None:
-    there = Mounting.objects.filter(body=body, removed_at=None).select_related("position").first()
-    if there is not None:
+    if body.whereabouts == Body.Whereabouts.MOUNTED:
+        there = Mounting.objects.select_related("position").get(body=body, removed_at=None)
         raise Refused("mounted", f"Roller {body.serial} sits at {there.position.code}. Take it out there first.")
     if body.whereabouts == Body.Whereabouts.SCRAPPED:
         raise Refused("scrapped", f"Roller {body.serial} is scrapped and is not mounted again.", field="body")
@@ -111,18 +112,27 @@ def mount(
         sentence = f"{position.code} holds roller {there.body.serial}. Swap it, or take it out first."
         raise Refused("position-taken", sentence, field="position")
     _refuse_unmountable(body)
-    if looked_bare:
-        _refuse_look_at_taped(body)
-        _look(body, position, by=by, at=at, when=when)
-    _refuse_unknown(body, position, at)
-    _refuse_without_diameter(body, position)
+    state = _incoming_state(body, position, looked_bare, by=by, at=at, when=when)
     made = _put(body, position, _orientation(orientation), when)
-    _tell(body, "mount", f"roller {body.serial} mounted at {position.code}, {orientation}", made, by, at)
+    _tell(body, "mount", f"roller {body.serial} mounted at {position.code}, {orientation}", made, state, by, at)
     return made
 
 
-def _refuse_look_at_taped(body: Body) -> None:
+def _incoming_state(
+    body: Body, position: Position, looked_bare: bool, *, by: Person, at: datetime, when: datetime
+) -> str:
+    """What is on the roller that goes in; refused where that, or its diameter, must be known and is not."""
     state = tape_state(body)
+    if looked_bare:
+        _refuse_look_at_taped(body, state)
+        _look(body, position, by=by, at=at, when=when)
+        state = TapeState.BARE
+    _refuse_unknown(body, state, position, at)
+    _refuse_without_diameter(body, position)
+    return state
+
+
+def _refuse_look_at_taped(body: Body, state: str) -> None:
     if state in CARRIES_TAPE:
         sentence = (
             f"By the record roller {body.serial} is {state}; looking does not make it bare. "
@@ -131,13 +141,13 @@ def _refuse_look_at_taped(body: Body) -> None:
         raise Refused("taped", sentence, field="looked_bare")
 
 
-def _tell(body: Body, action: str, sentence: str, mounting: Mounting, by: Person, at: datetime) -> None:
+def _tell(body: Body, action: str, sentence: str, mounting: Mounting, state: str, by: Person, at: datetime) -> None:
     facts = {
         "position": mounting.position.code,
         "orientation": mounting.orientation,
         "mounted_at": mounting.mounted_at,
         "removed_at": mounting.removed_at,
-        "tape": str(tape_state(body)),
+        "tape": str(state),
     }
     record(stream=stream_of(body), action=action, subject=mounting, sentence=sentence, by=by, at=at, facts=facts)
 
@@ -163,7 +173,7 @@ def _take(
     if looked:
         _look(body, position, by=by, at=at, when=when)
     elif state == TapeState.UNKNOWN and surveyed(position.room, at):
-        _refuse_unknown(body, position, at)
+        _refuse_unknown(body, state, position, at)
     mounting.position, mounting.removed_at = position, when
     mounting.save(update_fields=["removed_at"])
     body.whereabouts = Body.Whereabouts(to)
@@ -188,7 +198,15 @@ def unmount(
         raise Refused("empty-position", f"No roller is recorded at {position.code}.", field="position")
     position, (body,) = _locked(position, there.body)
     mounting = _take(position, body, to, by=by, at=at, when=when or at, looked=looked_bare)
-    _tell(body, "unmount", f"roller {body.serial} taken out of {position.code}, now {to}", mounting, by, at)
+    _tell(
+        body,
+        "unmount",
+        f"roller {body.serial} taken out of {position.code}, now {to}",
+        mounting,
+        tape_state(body),
+        by,
+        at,
+    )
     return mounting
 
 
@@ -215,14 +233,10 @@ def swap_body(
     position, (outgoing, body) = _locked(position, there.body, incoming)
     _refuse_unmountable(body)
     _take(position, outgoing, to, by=by, at=at, when=when, looked=outgoing_bare)
-    if looked_bare:
-        _refuse_look_at_taped(body)
-        _look(body, position, by=by, at=at, when=when)
-    _refuse_unknown(body, position, at)
-    _refuse_without_diameter(body, position)
+    state = _incoming_state(body, position, looked_bare, by=by, at=at, when=when)
     made = _put(body, position, _orientation(orientation), when)
     sentence = f"{position.code}: roller {outgoing.serial} out ({to}), roller {body.serial} in, {orientation}"
-    _tell(body, "swap-body", sentence, made, by, at)
+    _tell(body, "swap-body", sentence, made, state, by, at)
     return made
 
 
@@ -242,5 +256,7 @@ def turn_body(position: Position, *, by: Person, at: datetime, when: datetime | 
     mounting.removed_at = when
     mounting.save(update_fields=["removed_at"])
     made = Mounting.objects.create(body=body, position=position, orientation=orientation, mounted_at=when)
-    _tell(body, "turn-body", f"roller {body.serial} turned end for end at {position.code}", made, by, at)
+    _tell(
+        body, "turn-body", f"roller {body.serial} turned end for end at {position.code}", made, tape_state(body), by, at
+    )
     return made

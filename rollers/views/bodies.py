@@ -1,6 +1,7 @@
 """Rollers: the list, one roller, entering ten at once, and measuring."""
 
 import hashlib
+import re
 from typing import Any
 
 from django import forms as django_forms
@@ -18,7 +19,7 @@ from plant.floor.views.lines import trail_of, units_of
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
-from plant.web.quantities import typed_of, unit_sign
+from plant.web.quantities import shown_digits, stored_unit, typed_of, unit_sign
 from plant.web.refusing import keep_on_form
 from rollers.access import body_by_serial, position_by_code, stock_by_code
 from rollers.forms.registry import BodyForm, MeasureForm, RollerRow, TableForm
@@ -87,7 +88,10 @@ def body(request: PersonRequest, serial: str) -> HttpResponse:
     figures = []
     for field, label in BodyForm.figures.items():
         typed = typed_of(found, field)
-        figures.append((label, getattr(found, field), field, f"{typed.value} {unit_sign(typed.unit)}" if typed else ""))
+        number, unit = getattr(found, field), unit_sign(stored_unit(field)[1])
+        shown = f"{shown_digits(number)} {unit}" if number is not None else ""
+        text = f"{typed.value} {unit_sign(typed.unit)}" if typed else ""
+        figures.append((label, shown, field, text if text != shown else ""))
     context = {
         "body": found,
         "figures": figures,
@@ -140,8 +144,14 @@ def measure(request: PersonRequest, quantity: str, key: str) -> HttpResponse:
 
 
 def _proposed(line: Line) -> list[dict[str, Any]]:
-    last = line.positions.order_by("-order").values_list("order", flat=True).first() or 0
-    return [{"position": f"{line.code}{last + n:02d}", "kind": "idler"} for n in range(1, ROWS + 1)]
+    """Ten codes that go on where the line's codes end: after A09 comes A10, after 20-04 comes 20-05."""
+    last = line.positions.order_by("-order").first()
+    number, width = (last.order if last else 0), 2
+    prefix = line.code if not line.code[-1].isdigit() else f"{line.code}-"
+    counted = re.fullmatch(r"(.*?)(\d+)", last.code) if last else None
+    if counted:
+        prefix, number, width = counted[1], int(counted[2]), len(counted[2])
+    return [{"position": f"{prefix}{number + n:0{width}d}", "kind": "idler"} for n in range(1, ROWS + 1)]
 
 
 def _raw_rows(line: Line, shared: TableForm, rows: Any) -> list[RawRow]:

@@ -12,7 +12,7 @@ from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
 from plant.web.forms import as_typed
-from plant.web.quantities import digits, stored_unit, typed_of, unit_sign
+from plant.web.quantities import shown_digits, stored_unit, typed_of, unit_sign
 from rollers.access import stock_by_code
 from rollers.forms.stocks import ChangeStockForm, NewStockForm, StockForm, first_values
 from rollers.models import TapeStock
@@ -63,7 +63,7 @@ def stock(request: PersonRequest, code: str) -> HttpResponse:
     for field, label in StockForm.figures.items():
         number, typed = getattr(found, field), typed_of(found, field)
         unit = unit_sign(stored_unit(field)[1])
-        shown = f"{digits(number)} {unit}".strip() if number is not None else ""
+        shown = f"{shown_digits(number)} {unit}".strip() if number is not None else ""
         text = f"{typed.value} {unit_sign(typed.unit)}".strip() if typed else ""
         rows.append((label, shown, text if text != shown else ""))
     context = {

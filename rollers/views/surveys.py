@@ -70,6 +70,7 @@ def _page(request: PersonRequest, found: Survey, form: SecretForm, status: int =
         "rows": rows,
         "looked": looked,
         "left": len(rows) - looked,
+        "what": f"Survey of room {found.room.code}, {len(rows)} rollers as listed above",
         "form": form,
         "signatures": [signature] if signature else [],
         "holds": signature is not None and stands_for(signature, content_of(found)),

@@ -131,7 +131,7 @@ def test_what_is_recorded_already_is_reported_by_row(floor: Person) -> None:
 
 def test_a_conversion_is_shown_before_anything_is_kept(floor: Person) -> None:
     report = look("rollers", ROLLERS + A01.replace("120,mm", "4.75,in"), floor)
-    assert report.conversions[2] == ["diameter 4.75 in = 120.65 mm", "entry_span 0.9 m = 900 mm"]
+    assert report.conversions[2] == ["diameter 4.75 in = 120.65 mm", "entry span 0.9 m = 900 mm"]
 
 
 @pytest.mark.parametrize(
@@ -151,7 +151,7 @@ def test_a_conversion_is_shown_before_anything_is_kept(floor: Person) -> None:
         (b'code,name,class,class_from\nG1,"Hall,general,2024-01-01\n', "quote too many"),
         (b"# only a note\n", "no header"),
         (b"code,name,class,class_from,left_edge\nG1,H,general,2024-01-01,3\n", "left or right"),
-        (b"code,name,class,class_from\n" + b"G1,Hall,general,2024-01-01\n" * 5001, "more than 5000 rows"),
+        (b"code,name,class,class_from\n" + b"G1,Hall,general,2024-01-01\n" * 1001, "more than 1000 rows"),
     ],
 )
 def test_a_file_that_is_no_such_table_gets_a_sentence(keeper: Person, content: bytes, match: str) -> None:

@@ -106,7 +106,7 @@ def test_an_empty_installation_leads_to_plant_room_line_ten_rollers_stock_and_pr
     looked = client.post(here, table(10))
     assert looked.status_code == 200 and not Position.objects.exists()
     assert "A10 on line A, idler; roller R-10 mounted; number 10 on path straight" in text_of(looked)
-    assert "entry_span 0.9 m = 900 mm" in text_of(looked)
+    assert "entry span 0.9 m = 900 mm" in text_of(looked)
     assert client.post(here, table(10, looked=looked.context["looked"])).status_code == 302
     stock = {
         "code": "T1",

@@ -16,7 +16,7 @@ from plant.floor.views.rooms import BUILDERS
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
 from plant.web.forms import as_typed
-from plant.web.quantities import digits, stored_unit, typed_of, unit_sign
+from plant.web.quantities import shown_digits, stored_unit, typed_of, unit_sign
 
 
 def strains(version: ProductVersion) -> tuple[float, float]:
@@ -45,7 +45,7 @@ def _figure_rows(version: ProductVersion) -> list[tuple[str, str, str]]:
     for field, label in forms.ProductForm.figures.items():
         number, typed = getattr(version, field), typed_of(version, field)
         unit = unit_sign(stored_unit(field)[1])
-        shown = f"{digits(number)} {unit}".strip() if number is not None else ""
+        shown = f"{shown_digits(number)} {unit}".strip() if number is not None else ""
         as_typed_text = f"{typed.value} {unit_sign(typed.unit)}".strip() if typed else ""
         rows.append((label, shown, as_typed_text if as_typed_text != shown else ""))
     return rows
