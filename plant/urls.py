@@ -3,11 +3,11 @@
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from plant.web.gallery import gallery
 
-urlpatterns = [
+urlpatterns: list[URLPattern | URLResolver] = [
     path("training/", include("training.urls")),
     path("", include("rollers.urls_home")),
     path("", include("rollers.urls")),

@@ -13,7 +13,7 @@ def release_record(subject_id: str, at: datetime) -> Page:
     """The release of a run: what was on every position, what was said, who signed."""
     found = (
         Release.objects.select_related("run__product_version__product", "run__path__line", "signature")
-        .filter(run=subject_id)
+        .filter(run=int(subject_id))
         .first()
         if subject_id.isdigit()
         else None

@@ -25,7 +25,7 @@ class PositionReadinessSerializer(serializers.Serializer):
     body = serializers.CharField(allow_null=True)
     word = serializers.ChoiceField(["ready", "caution", "blocked"])
     action = serializers.ChoiceField(["keep", "apply", "remove", "change"])
-    required = serializers.CharField()
+    must_be = serializers.CharField()
     on = serializers.CharField()
     verdict = serializers.CharField(allow_null=True)
     findings = FindingSerializer(many=True)
@@ -37,7 +37,7 @@ class PositionReadinessSerializer(serializers.Serializer):
             "body": row.body.serial if row.body else None,
             "word": row.word,
             "action": row.action,
-            "required": row.required.label or row.required.kind,
+            "must_be": row.required.label or row.required.kind,
             "on": row.on.label if row.on.state == "taped" else row.on.state,
             "verdict": row.result["verdict"] if row.result else None,
             "findings": FindingSerializer(row.findings, many=True).data,
@@ -116,7 +116,7 @@ class RecipeSerializer(serializers.Serializer):
 
     def get_bands(self, version: RecipeVersion) -> list[dict[str, Any]]:
         """The bands; none means bare."""
-        return list(version.bands.values("end", "inner_mm", "outer_mm", "wraps"))
+        return [dict(band) for band in version.bands.values("end", "inner_mm", "outer_mm", "wraps")]
 
     def get_products(self, version: RecipeVersion) -> list[str]:
         """Codes of the products it serves."""

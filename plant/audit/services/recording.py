@@ -20,7 +20,7 @@ def record(
     action: str,
     subject: models.Model,
     sentence: str,
-    by: models.Model | None,
+    by: Any,
     at: datetime,
     facts: dict[str, Any] | None = None,
     reason: str = "",
@@ -32,7 +32,7 @@ def record(
     stream : what must stay in one order: `people`, `line:A`, `roller:<serial>`, `recipes` ...
     action : verb and noun, `sign-recipe`.
     sentence : what a person reads in the trail.
-    by : who did it; None for the clock.
+    by : the person who did it; None for the clock. This layer lies below people and only knows the staff number.
     facts : old and new values, digests of signatures, whatever proves the act.
 
     Raises
@@ -50,7 +50,7 @@ def record(
             "stream": stream,
             "seq": head.seq + 1,
             "at": at,
-            "actor": by.staff_no if by is not None else None,  # type: ignore[attr-defined]
+            "actor": by.staff_no if by is not None else None
             "action": action,
             "subject": [kind, key],
             "sentence": sentence,
