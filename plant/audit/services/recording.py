@@ -50,7 +50,7 @@ def record(
             "stream": stream,
             "seq": head.seq + 1,
             "at": at,
-            "actor": by.staff_no if by is not None else None
+            "actor": by.staff_no if by is not None else None,
             "action": action,
             "subject": [kind, key],
             "sentence": sentence,
