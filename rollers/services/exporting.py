@@ -12,9 +12,9 @@ from plant.floor.queries import local, plant_zone, the_plant
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.people.queries import roles_of
-from rollers.importing.cells import neutralised
-from rollers.importing.columns import headers
-from rollers.importing.taking import Asked, Kind
+from rollers.services.files.cells import neutralised
+from rollers.services.files.columns import headers
+from rollers.services.files.taking import Asked, Kind
 
 
 def _written(lines: list[list[str]]) -> str:

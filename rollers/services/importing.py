@@ -10,10 +10,10 @@ from plant.audit.services import record
 from plant.errors import Refused
 from plant.floor.queries import plant_zone, the_plant
 from plant.people.models import Person
-from rollers.importing.columns import BadRow, read_row
-from rollers.importing.files import RawRow, Table, table_of
-from rollers.importing.taking import Kind, NotAllowed, Taking
 from rollers.models import ImportBatch
+from rollers.services.files.columns import BadRow, read_row
+from rollers.services.files.reading import RawRow, Table, table_of
+from rollers.services.files.taking import Kind, NotAllowed, Taking
 
 SHOWN = 200
 

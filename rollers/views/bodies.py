@@ -23,11 +23,11 @@ from plant.web.quantities import shown_digits, stored_unit, typed_of, unit_sign
 from plant.web.refusing import keep_on_form
 from rollers.access import body_by_serial, position_by_code, stock_by_code
 from rollers.forms.registry import BodyForm, MeasureForm, RollerRow, TableForm
-from rollers.importing.files import RawRow
-from rollers.importing.kinds import KINDS
 from rollers.models import Body, Measurement
 from rollers.queries_registry import bodies_with_places, newest_facts
 from rollers.services.bodies import KEEPERS_OF_ROLLERS, enter_body, record_measurement
+from rollers.services.files.kinds import KINDS
+from rollers.services.files.reading import RawRow
 from rollers.services.importing import Report, examine_rows, take_rows
 
 ROWS = 10

@@ -14,12 +14,12 @@ from plant.floor.access import line_by_code
 from plant.people.requests import PersonRequest
 from plant.web.refusing import keep_on_form
 from rollers.forms.stocks import FileForm
-from rollers.importing import kept
-from rollers.importing.files import MOST_BYTES
-from rollers.importing.kinds import KINDS, kind_by_code
-from rollers.importing.taking import Kind
 from rollers.models import ImportBatch
 from rollers.services.exporting import blank, example, export
+from rollers.services.files import kept
+from rollers.services.files.kinds import KINDS, kind_by_code
+from rollers.services.files.reading import MOST_BYTES
+from rollers.services.files.taking import Kind
 from rollers.services.importing import SHOWN, examine, take_in
 
 

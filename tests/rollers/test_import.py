@@ -11,9 +11,9 @@ from plant.floor.models import PathStep, Position, ProductVersion, Room
 from plant.floor.queries import room_kind
 from plant.people.models import Person
 from plant.web.quantities import Typed, typed_of
-from rollers.importing.kinds import KINDS, kind_by_code
 from rollers.models import Body, ImportBatch, Mounting, TapeStock
 from rollers.services.exporting import blank, example
+from rollers.services.files.kinds import KINDS, kind_by_code
 from rollers.services.importing import Report, examine, take_in
 from tests import make
 from tests.make import AT

@@ -14,9 +14,9 @@ from django.urls import reverse
 
 from plant.floor.models import PathStep, Plant, Position, Product, Room, Shift
 from plant.people.models import Person
-from rollers.importing.kinds import KINDS, kind_by_code
 from rollers.models import Body, Calibration, ImportBatch, Mounting, Survey, TapeFact, TapeStock
 from rollers.services.exporting import example
+from rollers.services.files.kinds import KINDS, kind_by_code
 from rollers.setting_up import setup_progress
 from tests import make
 from tests.conftest import Cast

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from plant.errors import Forbidden, Refused
 from plant.people.models import Person
-from rollers.importing.columns import BadRow, Column, Row
+from rollers.services.files.columns import BadRow, Column, Row
 
 
 class NotAllowed(Exception):

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 from plant.errors import Refused
 from plant.web.quantities import Typed, conversion, stored, stored_unit, typed_of, unit_sign
-from rollers.importing import cells
-from rollers.importing.cells import BadCell
+from rollers.services.files import cells
+from rollers.services.files.cells import BadCell
 
 
 @dataclass(frozen=True)

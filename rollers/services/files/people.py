@@ -7,8 +7,8 @@ from plant.people.access import person_by_number
 from plant.people.models import Person, Role
 from plant.people.queries import roles_by_person
 from plant.people.services import join
-from rollers.importing.columns import Row, choice, day, moment, several, shown_day, shown_moment, text
-from rollers.importing.taking import Asked, Kind, Taking
+from rollers.services.files.columns import Row, choice, day, moment, several, shown_day, shown_moment, text
+from rollers.services.files.taking import Asked, Kind, Taking
 from training.models import Certificate
 from training.services import import_founding_certificate
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from plant.errors import Refused
 from plant.floor.models import Room, RoomKind
 from plant.floor.services import add_room
-from rollers.importing.columns import Row, choice, moment, shown_moment, text
-from rollers.importing.taking import Asked, Kind, Taking
+from rollers.services.files.columns import Row, choice, moment, shown_moment, text
+from rollers.services.files.taking import Asked, Kind, Taking
 
 COLUMNS = (
     text("code", "short code of the room, for example G1", needed=True),

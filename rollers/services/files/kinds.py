@@ -1,8 +1,8 @@
 """Every kind of file, in the order in which a new plant brings them."""
 
 from plant.errors import NotFound
-from rollers.importing import lines, people, products, rollers, rooms, stocks
-from rollers.importing.taking import Kind
+from rollers.services.files import lines, people, products, rollers, rooms, stocks
+from rollers.services.files.taking import Kind
 
 KINDS: dict[str, Kind] = {
     kind.code: kind

@@ -8,10 +8,10 @@ from plant.floor.access import line_by_code, position_by_code, room_by_code
 from plant.floor.models import Line, PathStep, Position, WebPath
 from plant.floor.services import Step, add_position, draw_path
 from plant.web.quantities import typed_of
-from rollers.importing.columns import Row, choice, quantity, text, whole, word, written, yes_no
-from rollers.importing.taking import Asked, Kind, NotAllowed, Taking
 from rollers.models import Body, Mounting
 from rollers.services.bodies import SPARE_PLACES, enter_body
+from rollers.services.files.columns import Row, choice, quantity, text, whole, word, written, yes_no
+from rollers.services.files.taking import Asked, Kind, NotAllowed, Taking
 from rollers.services.mountings import mount
 
 SURFACE_TEMP = quantity("surface_temp_c", "temperature of the roller surface in operation")

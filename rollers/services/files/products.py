@@ -7,7 +7,7 @@ from plant.floor.models import Product, ProductVersion
 from plant.floor.queries import current_versions
 from plant.floor.rules import PRODUCT_BOUNDS, strain_doubt
 from plant.floor.services import enter_product
-from rollers.importing.columns import (
+from rollers.services.files.columns import (
     Row,
     choice,
     day,
@@ -20,7 +20,7 @@ from rollers.importing.columns import (
     written,
     yes_no,
 )
-from rollers.importing.taking import Asked, Kind, Taking
+from rollers.services.files.taking import Asked, Kind, Taking
 
 FIGURES = (
     quantity("modulus_md_mpa", "modulus in machine direction, secant at line strain", needed=True),

@@ -6,10 +6,10 @@ from zoneinfo import ZoneInfo
 from plant.floor.models import Line
 from plant.floor.services import add_line
 from plant.floor.services.lines import Zone
-from rollers.importing import cells
-from rollers.importing.cells import BadCell
-from rollers.importing.columns import Column, Row, quantity, shown_day, text, word, written, yes_no
-from rollers.importing.taking import Asked, Kind, Taking
+from rollers.services.files import cells
+from rollers.services.files.cells import BadCell
+from rollers.services.files.columns import Column, Row, quantity, shown_day, text, word, written, yes_no
+from rollers.services.files.taking import Asked, Kind, Taking
 
 MAX_SPEED = quantity("max_speed_m_per_min", "fastest speed of the line")
 

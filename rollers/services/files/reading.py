@@ -7,8 +7,8 @@ from typing import Any
 
 from plant.errors import Refused
 from plant.floor.rules import SIDES
-from rollers.importing.cells import restored
-from rollers.importing.columns import Column, headers
+from rollers.services.files.cells import restored
+from rollers.services.files.columns import Column, headers
 
 MOST_BYTES = 10 * 1024 * 1024
 # SQLite lets one writer in at a time and the others wait 20 s; about 15 ms a row stays well below.

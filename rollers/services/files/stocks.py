@@ -2,9 +2,21 @@
 
 from collections.abc import Iterator
 
-from rollers.importing.columns import Row, day, quantity, ratio, several, shown_day, text, whole, word, written, yes_no
-from rollers.importing.taking import Asked, Kind, Taking
 from rollers.models import TapeStock
+from rollers.services.files.columns import (
+    Row,
+    day,
+    quantity,
+    ratio,
+    several,
+    shown_day,
+    text,
+    whole,
+    word,
+    written,
+    yes_no,
+)
+from rollers.services.files.taking import Asked, Kind, Taking
 from rollers.services.stocks import enter_stock
 
 FIGURES = (
