@@ -11,6 +11,7 @@ from plant.web.quantities import typed_of
 from rollers.models import Body, Mounting
 from rollers.services.bodies import SPARE_PLACES, enter_body
 from rollers.services.files.columns import Row, choice, quantity, text, whole, word, written, yes_no
+from rollers.services.files.examples import ROLLER
 from rollers.services.files.taking import Asked, Kind, NotAllowed, Taking
 from rollers.services.mountings import mount
 
@@ -258,29 +259,6 @@ def _step_cells(step: PathStep) -> dict[str, str]:
     }
 
 
-_EXAMPLE = {
-    "line": "S",
-    "room": "H1",
-    "zone": "1",
-    "kind": "idler",
-    "kept_bare": "no",
-    "diameter": "120",
-    "diameter_unit": "mm",
-    "diameter_measured": "yes",
-    "face": "1600",
-    "face_unit": "mm",
-    "roughness": "25",
-    "roughness_unit": "um",
-    "drive_end_mark": "red ring at the drive end",
-    "orientation": "normal",
-    "path": "straight",
-    "wrap": "90",
-    "wrap_unit": "deg",
-    "rotation": "cw",
-    "web_side": "A",
-    "entry_span": "0.9",
-    "entry_span_unit": "m",
-}
 KIND = Kind(
     "rollers",
     "Rollers",
@@ -290,8 +268,8 @@ KIND = Kind(
     take,
     give,
     (
-        _EXAMPLE | {"position": "S01", "order": "1", "serial": "R-1001", "path_order": "1"},
-        _EXAMPLE
+        ROLLER | {"position": "S01", "order": "1", "serial": "R-1001", "path_order": "1"},
+        ROLLER
         | {"position": "S02", "order": "2", "serial": "R-1002", "path_order": "2", "rotation": "ccw", "web_side": "B"},
         {
             "serial": "R-1099",

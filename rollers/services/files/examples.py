@@ -1,0 +1,25 @@
+"""The long rows of the example files; every value is invented."""
+
+ROLLER = {
+    "line": "S",
+    "room": "H1",
+    "zone": "1",
+    "kind": "idler",
+    "kept_bare": "no",
+    "diameter": "120",
+    "diameter_unit": "mm",
+    "diameter_measured": "yes",
+    "face": "1600",
+    "face_unit": "mm",
+    "roughness": "25",
+    "roughness_unit": "um",
+    "drive_end_mark": "red ring at the drive end",
+    "orientation": "normal",
+    "path": "straight",
+    "wrap": "90",
+    "wrap_unit": "deg",
+    "rotation": "cw",
+    "web_side": "A",
+    "entry_span": "0.9",
+    "entry_span_unit": "m",
+}
