@@ -154,6 +154,7 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "May this line run this product now? The same services as the screens.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
 }
@@ -163,4 +164,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # Somebody else's host name in a request is answered 400; it is not our trouble and needs no traceback.
+    "loggers": {"django.security.DisallowedHost": {"handlers": [], "propagate": False}},
 }
