@@ -12,8 +12,8 @@ from plant.audit.canonical import ZERO, chained
 from plant.audit.models import Event, Signature
 from plant.floor.models import Position, Product, Run, Shift
 from plant.people.models import Person
+from rollers.demo.cast import DEMO_PASSWORD, GUEST, STAFF
 from rollers.demo.loading import load
-from rollers.demo.staff import DEMO_PASSWORD, GUEST, STAFF
 from rollers.demo.week import Week
 from rollers.models import Body, ProductSheet, RecipeVersion, Survey, TapeFact
 from rollers.queries import tape_on_line

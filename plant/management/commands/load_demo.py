@@ -6,8 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from plant.web import clock
+from rollers.demo.cast import DEMO_PASSWORD, GUEST, STAFF
 from rollers.demo.loading import has_data, load
-from rollers.demo.staff import DEMO_PASSWORD, GUEST, STAFF
 
 
 def moment(text: str) -> datetime:
