@@ -32,13 +32,16 @@ STANDING = (
 
 @dataclass(frozen=True, slots=True)
 class SpanReport:
-    """Everything worked out for one case: with its profile, and with the misalignment alone (`bare`)."""
+    """Everything worked out for one case: with its profile, and with the misalignment alone (`bare`).
+
+    The buckling of the span is None where it was not asked for.
+    """
 
     taped: SpanResult
     bare: SpanResult
     entry: EntryIndicator
-    buckling: SpanBuckling
-    buckling_bare: SpanBuckling
+    buckling: SpanBuckling | None
+    buckling_bare: SpanBuckling | None
     first_order: dict[str, float | None]
 
 
@@ -79,13 +82,16 @@ def span_numbers(case: Case) -> tuple[SpanResult, SpanResult]:
     return taped, bare
 
 
-def span_report(case: Case) -> SpanReport:
+def span_report(case: Case, *, troughs: bool = True) -> SpanReport:
     """Work out the span of a case with both indicators, with tape and without.
 
     Parameters
     ----------
     case : Case
         Nominal values are used.
+    troughs : bool
+        Whether to work out the trough limit of the span as well. It takes by far the longest; everything else is
+        there in the time of a click.
 
     Returns
     -------
@@ -97,7 +103,8 @@ def span_report(case: Case) -> SpanReport:
         Where no number can be given; the sentence says why.
     """
     taped, bare = span_numbers(case)
-    plain = span_buckling(bare)
+    plain = span_buckling(bare) if troughs else None
+    has_tape = bool(taped.solved.pieces.edges.size)
     numbers = check(case).numbers
     first: dict[str, float | None] = {}
     for name in ("edge_ratio", "centre_loss"):
@@ -107,7 +114,7 @@ def span_report(case: Case) -> SpanReport:
         taped,
         bare,
         entry_indicator(taped, bare),
-        span_buckling(taped) if taped.solved.pieces.edges.size else plain,
+        span_buckling(taped) if troughs and has_tape else plain,
         plain,
         first,
     )
@@ -137,27 +144,41 @@ def _per_m(slope: float) -> str:
     return f"{slope / units.MM_PER_M:.2g} mm/m"
 
 
-def sentences(report: SpanReport) -> list[str]:
-    """What the numbers say, in the order: entry, span, cost, differences, remarks."""
-    taped, with_tape, bare = report.taped, report.buckling, report.buckling_bare
-    said = [report.entry.sentence]
-    has_tape = bool(taped.solved.pieces.edges.size)
+def _trough_sentence(with_tape: SpanBuckling, bare: SpanBuckling, has_tape: bool) -> str:
     alone = "at no misalignment" if math.isinf(bare.critical) else f"from {_per_m(bare.critical)}"
     if not has_tape:
-        said.append(f"The span itself troughs {alone}.")
-    elif with_tape.profile_margin <= 1.0:
-        said.append(
+        return f"The span itself troughs {alone}."
+    if with_tape.profile_margin <= 1.0:
+        return (
             "In the linear field the profile alone, with a perfectly aligned roller, already makes troughs, strongest "
             f"{1e3 * with_tape.before_roller:.0f} mm before the roller and {1e3 * abs(with_tape.across):.0f} mm "
             f"from the web centre; without tape the span troughs {alone}."
         )
-    elif math.isinf(with_tape.critical):
-        said.append(f"With this profile no misalignment troughs the span; without it the span troughs {alone}.")
-    else:
-        said.append(
-            f"The span's own trough limit is {_per_m(with_tape.critical)} with the profile and "
-            f"{'without limit' if math.isinf(bare.critical) else _per_m(bare.critical)} without it."
-        )
+    if math.isinf(with_tape.critical):
+        return f"With this profile no misalignment troughs the span; without it the span troughs {alone}."
+    return (
+        f"The span's own trough limit is {_per_m(with_tape.critical)} with the profile and "
+        f"{'without limit' if math.isinf(bare.critical) else _per_m(bare.critical)} without it."
+    )
+
+
+def trough_sentences(with_tape: SpanBuckling, bare: SpanBuckling, has_tape: bool) -> list[str]:
+    """What the trough limits of the span say, with tape and without."""
+    said = [_trough_sentence(with_tape, bare, has_tape)]
+    if not with_tape.change <= 0.01 or not bare.change <= 0.01:
+        said.append("The trough limit of the span did not settle to 1 %; take it as an upper bound.")
+    return said
+
+
+def sentences(report: SpanReport) -> list[str]:
+    """What the numbers say, in the order: entry, span, cost, differences, remarks."""
+    taped = report.taped
+    has_tape = bool(taped.solved.pieces.edges.size)
+    said = [report.entry.sentence]
+    troughs: list[str] = []
+    if report.buckling is not None and report.buckling_bare is not None:
+        troughs = trough_sentences(report.buckling, report.buckling_bare, has_tape)
+    said += troughs[:1]
     if has_tape:
         said.append(
             f"The cost is {taped.edge_ratio:.2g} times the tension at the more loaded edge "
@@ -169,9 +190,7 @@ def sentences(report: SpanReport) -> list[str]:
                 f"{row['name']} is {row['two_dimensional']:.3g} in two dimensions and {row['first_order']:.3g} to "
                 f"first order, {100.0 * row['difference']:+.0f} %: trust the two-dimensional number inside its range."
             )
-    if not with_tape.change <= 0.01 or not bare.change <= 0.01:
-        said.append("The trough limit of the span did not settle to 1 %; take it as an upper bound.")
-    return [*said, *taped.remarks, *report.entry.remarks]
+    return [*said, *troughs[1:], *taped.remarks, *report.entry.remarks]
 
 
 def _plain(value: Any) -> Any:
@@ -209,9 +228,27 @@ def _stress_numbers(report: SpanReport) -> dict[str, float]:
     return {name: value / units.MPA for name, value in in_pa.items()}
 
 
+def _trough_numbers(buckling: SpanBuckling | None, bare: SpanBuckling | None) -> dict[str, Any]:
+    if buckling is None or bare is None:
+        return {}
+    return {
+        "critical_misalignment_mm_per_m": buckling.critical / units.MM_PER_M,
+        "critical_misalignment_mm_per_m_bare": bare.critical / units.MM_PER_M,
+        "trough_series": {
+            "terms": buckling.terms,
+            "splines": buckling.splines,
+            "change": buckling.change,
+            "profile_margin": buckling.profile_margin,
+        },
+    }
+
+
 def as_answer(report: SpanReport) -> dict[str, Any]:
-    """The report in its public form (units in the names; null where nothing is finite)."""
-    taped, entry, buckling = report.taped, report.entry, report.buckling
+    """The report in its public form (units in the names; null where nothing is finite).
+
+    Without the buckling of the span its names are left out.
+    """
+    taped, entry = report.taped, report.entry
     lengths = {
         "edge_shift_operator_mm": taped.edge_shift_operator,
         "edge_shift_drive_mm": taped.edge_shift_drive,
@@ -227,14 +264,7 @@ def as_answer(report: SpanReport) -> dict[str, Any]:
         **{name: value / units.MM for name, value in lengths.items()},
         **_stress_numbers(report),
         **{name: value / units.PCT for name, value in strains.items()},
-        "critical_misalignment_mm_per_m": buckling.critical / units.MM_PER_M,
-        "critical_misalignment_mm_per_m_bare": report.buckling_bare.critical / units.MM_PER_M,
-        "trough_series": {
-            "terms": buckling.terms,
-            "splines": buckling.splines,
-            "change": buckling.change,
-            "profile_margin": buckling.profile_margin,
-        },
+        **_trough_numbers(report.buckling, report.buckling_bare),
         "entry_shear_operator_n": taped.entry_shear_operator,
         "entry_shear_drive_n": taped.entry_shear_drive,
         "edge_ratio": taped.edge_ratio,

@@ -20,6 +20,10 @@
         mean_pct=2.451, taped=(Taped(-750, -600), Taped(600, 750)), caution_pct=4.0, refuse_pct=6.4))
     bars(Bars("Checks of B09", bars=(Bar("Edge ratio", 1.24, "fits", caution=1.6, refuse=2.0, digits=2),)))
 
+    span_map(SpanMap("SF-17 on A05", along_mm, across_mm, cd_kpa, shift_mm)), margin_plot(MarginPlot(...)),
+    curve_plot(CurvePlot(...)), tornado(Tornado(...)), strain_ladder(Ladder(...)), lathe_profile(LatheProfile(...)):
+    each has a sister that gives its figures for the `grid` tag (span_table, margin_table, curve_table, ...).
+
 In a template, put the result on a sheet: {% drawing svg "Line B, path 1" cells %}. `audience` is desk, tablet or
 paper and decides the width and the size of the letters. Two drawings of one thing on one page need two `key`s.
 What is None is drawn as *not recorded*. Ends are always operator (left) and drive (right), seen facing the roller.
@@ -27,10 +31,16 @@ What is None is drawn as *not recorded*. Ends are always operator (left) and dri
 
 from plant.web.svg.bands import Band, End, RollerDrawing
 from plant.web.svg.bars import Bar, Bars, bars
+from plant.web.svg.curves import Curve, CurvePlot, Level, Post, Table, curve_plot, curve_table
+from plant.web.svg.ladder import Ladder, Rung, ladder_table, strain_ladder
+from plant.web.svg.lathe import LatheProfile, lathe_profile, lathe_table
 from plant.web.svg.line import LineDrawing, Step, line_drawing
+from plant.web.svg.margin import MarginPlot, margin_plot, margin_table
 from plant.web.svg.profile import StrainProfile, Taped, strain_profile
 from plant.web.svg.roller import roller_drawing
 from plant.web.svg.sizes import Audience
+from plant.web.svg.spanmap import SpanMap, span_map, span_table
+from plant.web.svg.tornado import Lever, Tornado, tornado, tornado_table
 from plant.web.svg.windowplot import ProductPoint, WindowPlot, Zone, window_plot
 
 __all__ = [
@@ -38,18 +48,42 @@ __all__ = [
     "Band",
     "Bar",
     "Bars",
+    "Curve",
+    "CurvePlot",
     "End",
+    "Ladder",
+    "LatheProfile",
+    "Level",
+    "Lever",
     "LineDrawing",
+    "MarginPlot",
+    "Post",
     "ProductPoint",
     "RollerDrawing",
+    "Rung",
+    "SpanMap",
     "Step",
     "StrainProfile",
+    "Table",
     "Taped",
+    "Tornado",
     "WindowPlot",
     "Zone",
     "bars",
+    "curve_plot",
+    "curve_table",
+    "ladder_table",
+    "lathe_profile",
+    "lathe_table",
     "line_drawing",
+    "margin_plot",
+    "margin_table",
     "roller_drawing",
+    "span_map",
+    "span_table",
+    "strain_ladder",
     "strain_profile",
+    "tornado",
+    "tornado_table",
     "window_plot",
 ]
