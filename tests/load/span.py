@@ -204,7 +204,7 @@ def whole_plant(processes: int) -> None:
         wall = time.perf_counter() - start
         first, second = (sum(part[index] for part in parts) for index in (0, 1))
         corners = sum(part[2] for part in parts)
-        rates.append(wall / size)
+        rates.append(((first + second) / size, wall / size))
         print(
             f"{size} pairs: {wall:.1f} s by the clock on {processes} processes "
             f"({(first + second) / processes:.1f} s of processor each), {corners} corners; "
@@ -213,7 +213,10 @@ def whole_plant(processes: int) -> None:
         )
     peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    print(f"growth per pair from {SIZES[0]} to {SIZES[-1]}: {rates[-1] / rates[0]:.2f} x (1 is linear)")
+    processor, clock = (rates[-1][kind] / rates[0][kind] for kind in (0, 1))
+    print(
+        f"growth per pair from {SIZES[0]} to {SIZES[-1]}: {processor:.2f} x of processor time, {clock:.2f} x by the clock"
+    )
     print(f"peak memory: {own / 1024:.0f} MiB here, at most {peak / 1024:.0f} MiB in one process")
 
 
