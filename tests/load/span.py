@@ -215,7 +215,8 @@ def whole_plant(processes: int) -> None:
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     processor, clock = (rates[-1][kind] / rates[0][kind] for kind in (0, 1))
     print(
-        f"growth per pair from {SIZES[0]} to {SIZES[-1]}: {processor:.2f} x of processor time, {clock:.2f} x by the clock"
+        f"growth per pair from {SIZES[0]} to {SIZES[-1]}: {processor:.2f} x of processor time, "
+        f"{clock:.2f} x by the clock"
     )
     print(f"peak memory: {own / 1024:.0f} MiB here, at most {peak / 1024:.0f} MiB in one process")
 
