@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from rollers.views import board, copying, limits, positions, recipes, runs, sheets, sizing
+from rollers.views import board, copying, limits, positions, recipes, runs, sheets, sizing, sizing_parts
 
 app_name = "rollers"
 urlpatterns = [
@@ -14,6 +14,7 @@ urlpatterns = [
     path("runs/<int:pk>/end/", runs.end, name="end-run"),
     path("positions/<str:code>/", positions.position, name="position"),
     path("sizing/<str:code>/", sizing.sizing, name="sizing"),
+    path("sizing/<str:code>/part/<slug:name>/", sizing_parts.part, name="sizing-part"),
     path("sizing/<str:code>/draft/", sizing.draft, name="draft-recipe"),
     path("recipes/", positions.recipes, name="recipes"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),

@@ -1,7 +1,6 @@
 """The sizing page: how much tape does this roller take for these products? A start value, never a decision."""
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -12,132 +11,22 @@ from django.views.decorators.http import require_GET, require_POST
 
 from calcs.case import parse_case
 from plant.errors import Refused
-from plant.floor.models import PathStep, Position, ProductVersion
-from plant.floor.queries import current_versions
-from plant.web.quantities import digits
 from plant.web.refusing import keep_on_form
 from plant.web.svg import bars, roller_drawing, strain_profile, window_plot
-from rollers import queries
-from rollers.access import mounting_at, position_by_code
+from rollers.forms.figures import dict_of
 from rollers.forms.sizing import WHAT_IF, DraftForm, SizingForm
-from rollers.models import Body, TapeStock
+from rollers.models import TapeStock
 from rollers.pictures import check_bars, profile_picture, roller_picture, window_picture
-from rollers.readiness import present_limits, room_kinds
 from rollers.services.recipes import draft_recipe
-from rollers.trial import OneProduct, Place, Tried, WhatIf, hold_parts, start_place, try_tape
-from rollers.views import shown
+from rollers.trial import OneProduct, Tried, hold_parts
+from rollers.views import shown, sizing_parts
+from rollers.views.bench import Bench, bench_of, filled, form_of, tried_of
 from training.queries import standing
 
 STANDING = (
     "Start value. Not a safety or product-release decision. "
     "Follow plant lockout, machine maker limits and product specification."
 )
-
-
-@dataclass(frozen=True)
-class Bench:
-    """What can be chosen at this position."""
-
-    position: Position
-    body: Body
-    steps: list[PathStep]
-    versions: list[ProductVersion]
-    stocks: list[TapeStock]
-    room_kind: str
-
-    def step(self, pk: int) -> PathStep:
-        """A threading that passes this roller."""
-        for step in self.steps:
-            if step.pk == pk:
-                return step
-        raise Refused("no-step", f"This path does not pass {self.position}. Choose another.", field="step")
-
-    def stock(self, code: str) -> TapeStock:
-        """A stock by its code; the form offers only those there are."""
-        return next(stock for stock in self.stocks if stock.code == code)
-
-    def chosen(self, codes: list[str]) -> list[ProductVersion]:
-        """The chosen products, in the order of the list."""
-        return [version for version in self.versions if version.product.code in codes]
-
-
-def bench_of(request: HttpRequest, code: str) -> Bench:
-    """Everything the page offers; refused where the roller or its diameter is not known."""
-    position = position_by_code(code)
-    body = mounting_at(position).body
-    if body.diameter_mm is None:
-        sentence = f"The diameter of {body} at {position} is not known. Maintenance measures it; then it can be sized."
-        raise Refused("no-diameter", sentence)
-    steps = list(position.steps.filter(path__in_use=True).select_related("path", "position"))
-    if not steps:
-        raise Refused(
-            "no-path", f"No path in use passes {position}. The process engineer enters it on the line's page."
-        )
-    kind = room_kinds({position.room_id}, shown.moment_at(request))[position.room_id]
-    return Bench(
-        position,
-        body,
-        steps,
-        list(current_versions().filter(product__lines=position.line)),
-        list(TapeStock.objects.all()),
-        kind,
-    )
-
-
-def _form(request: HttpRequest, bench: Bench, sent: QueryDict) -> SizingForm:
-    units = shown.units_of(request)
-    return SizingForm(sent, steps=bench.steps, versions=bench.versions, stocks=bench.stocks, units=units)
-
-
-def _filled(bench: Bench, sent: QueryDict) -> QueryDict:
-    """What was sent, and a usual start for what was not: first product, permitted tape, usual band."""
-    filled = sent.copy()
-    filled.setdefault("step", str(bench.steps[0].pk))
-    if "products" not in filled and bench.versions and "stock" not in filled:
-        filled.setlist("products", [bench.versions[0].product.code])
-    allowed = [stock for stock in bench.stocks if bench.room_kind in stock.room_kinds] or bench.stocks
-    if "stock" not in filled and allowed:
-        filled["stock"] = allowed[0].code
-    filled.setdefault("ends", "both")
-    chosen = bench.chosen(filled.getlist("products"))
-    known = {stock.code: stock for stock in bench.stocks}
-    stock = known.get(str(filled.get("stock")))
-    if "inner" not in filled and "outer" not in filled and chosen and stock is not None:
-        widest = max(chosen, key=lambda version: version.width_max_mm)
-        ends = filled["ends"] if filled["ends"] in ("both", "operator", "drive") else "both"
-        start = start_place(widest, stock, bench.body, present_limits(), ends)
-        filled["inner"], filled["outer"] = digits(start.inner_mm), digits(start.outer_mm)
-        filled["inner_unit"] = filled["outer_unit"] = "mm"
-    return filled
-
-
-def tried_of(form: SizingForm, bench: Bench) -> tuple[PathStep, TapeStock, Tried] | None:
-    """The answer, or None with the sentences on the form."""
-    if not form.is_valid():
-        return None
-    try:
-        step = bench.step(form.cleaned_data["step"])
-        inner, outer = form.number("inner"), form.number("outer")
-        if inner is None or outer is None:
-            name, sentence = ("inner", "inner") if inner is None else ("outer", "outer")
-            raise Refused("no-band", f"Type the {sentence} edge of the band, from the roller centre.", field=name)
-        changes = {f"{name}_pct": form.cleaned_data.get(f"{name}_change") or 0 for name, _ in WHAT_IF}
-        stock = bench.stock(form.cleaned_data["stock"])
-        tried = try_tape(
-            step,
-            bench.body,
-            stock,
-            Place(form.cleaned_data["ends"] or "both", inner, outer),
-            bench.chosen(form.cleaned_data["products"]),
-            wraps=form.cleaned_data["wraps"],
-            what_if=WhatIf(**changes),
-            misalignment=queries.misalignments([bench.position]).get(bench.position.pk),
-            limits=present_limits(),
-        )
-    except Refused as refusal:
-        keep_on_form(form, refusal)
-        return None
-    return step, stock, tried
 
 
 def _product_parts(row: OneProduct, tried: Tried, number: int) -> dict[str, Any]:
@@ -206,6 +95,18 @@ def _cautions(bench: Bench, stock: TapeStock, tried: Tried) -> list[tuple[str, s
     return said
 
 
+def _deeper(
+    request: HttpRequest, bench: Bench, form: SizingForm, stock: TapeStock, tried: Tried
+) -> list[dict[str, Any]]:
+    """The parts that are worked out when they are looked at; without scripts one at a time, by a link."""
+    query = dict_of(form.data)
+    for name in ("part", "csrfmiddlewaretoken"):
+        query.pop(name, None)
+    opened = request.GET.get("part", "") if not request.htmx else ""  # type: ignore[attr-defined]
+    content = sizing_parts.worked(sizing_parts.Asked(request, bench, stock, tried), opened)
+    return sizing_parts.deeper(bench, query.urlencode(), opened, content)
+
+
 def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftForm) -> dict[str, Any]:
     position = bench.position
     context: dict[str, Any] = {
@@ -245,6 +146,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
             ("Body", bench.body.serial),
             ("Path", step.path.name),
         ],
+        "deeper": _deeper(request, bench, form, stock, tried),
         "draft": draft,
         "may_draft": may,
         "kept": form.sent("step", "products", "stock", "ends", "inner", "inner_unit", "outer", "outer_unit", "wraps"),
@@ -260,7 +162,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
 def sizing(request: HttpRequest, code: str) -> HttpResponse:
     """The page; each change asks the server again and answers in place."""
     bench = bench_of(request, code)
-    form = _form(request, bench, _filled(bench, request.GET))
+    form = form_of(request, bench, filled(bench, request.GET))
     context = _context(request, bench, form, DraftForm(initial={"title": _title(form)}))
     if request.htmx:  # type: ignore[attr-defined]
         return render(request, "rollers/sizing_answer.html", context)
@@ -276,7 +178,7 @@ def _title(form: SizingForm) -> str:
 def draft(request: HttpRequest, code: str) -> HttpResponse:
     """Draft the recipe that the page shows, computed again by the product's own data."""
     bench = bench_of(request, code)
-    form, titled = _form(request, bench, request.POST), DraftForm(request.POST)
+    form, titled = form_of(request, bench, request.POST), DraftForm(request.POST)
     answer, status = tried_of(form, bench), 422
     if answer is not None and titled.is_valid():
         step, stock, tried = answer

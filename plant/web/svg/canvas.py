@@ -46,6 +46,7 @@ FALLBACK: dict[str, dict[str, str]] = {
     "d-curve": {"fill": "none", "stroke": INK, "stroke-width": "2", "stroke-linejoin": "round"},
     "d-curve--broken": {"stroke": INK, "stroke-dasharray": "9 5"},
     "d-curve--dotted": {"stroke": SOFT, "stroke-dasharray": "2 4"},
+    "d-press": {"fill": "none", "stroke": INK, "stroke-width": "1"},
     "d-level": {"fill": "#3a3a3a", "stroke": "none"},
     "d-limit": {"fill": "none", "stroke": INK, "stroke-width": "1.25", "stroke-dasharray": "6 4"},
     "d-stop": {"fill": "none", "stroke": INK, "stroke-width": "2.5"},

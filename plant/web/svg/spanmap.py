@@ -131,7 +131,7 @@ def _area(level: int, d: str, box: tuple[float, float, float, float], key: str) 
         strokes += f"M{canvas.px(start)} {canvas.px(bottom)}L{canvas.px(start + rise)} {canvas.px(top)}"
         start += gap
     clip = canvas.el("clipPath", "", canvas.el("path", "", d=d), id=f"{key}-press{-level}")
-    hatch = canvas.path(strokes, "d-hatch tone-refused", clip_path=f"url(#{key}-press{-level})")
+    hatch = canvas.path(strokes, "d-press", clip_path=f"url(#{key}-press{-level})")
     return canvas.group([clip, hatch], data_level=level)
 
 
