@@ -16,6 +16,7 @@ from plant.errors import NotFound, Refused
 from plant.floor.access import line_by_code
 from plant.floor.models import Line, Room
 from plant.floor.views.lines import trail_of, units_of
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
@@ -63,6 +64,7 @@ def bodies(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(*KEEPERS_OF_ROLLERS, act="Entering a roller")
 def new_body(request: PersonRequest) -> HttpResponse:
     """Enter a roller."""
     form = BodyForm(request.POST or None, units=units_of(request))
@@ -117,6 +119,7 @@ def _subject(quantity: str, key: str) -> tuple[str, Any, str]:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.MAINTENANCE, Role.ENGINEER, Role.QA, Role.STOREKEEPER, Role.OPERATOR, act="Recording a measurement")
 def measure(request: PersonRequest, quantity: str, key: str) -> HttpResponse:
     """Record one measured value."""
     name, thing, back = _subject(quantity, key)
@@ -189,6 +192,7 @@ def _marked(rows: Any, report: Report) -> list[dict[str, Any]]:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(*KEEPERS_OF_ROLLERS, act="Entering rollers")
 def enter_rollers(request: PersonRequest, code: str) -> HttpResponse:
     """Ten rollers of a line at once: looked at first, saved on the second press."""
     line = line_by_code(code)

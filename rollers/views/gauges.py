@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from plant.floor.queries import plant_date
 from plant.floor.rules import day_start
+from plant.people.gates import for_roles
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
 from rollers.access_registry import gauge_by_code
@@ -41,6 +42,7 @@ def gauges(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(*KEEPERS_OF_GAUGES, act="Entering a gauge")
 def new_gauge(request: PersonRequest) -> HttpResponse:
     """Enter a gauge."""
 
@@ -84,6 +86,7 @@ def gauge(request: PersonRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(*KEEPERS_OF_GAUGES, act="Recording a calibration")
 def calibrate(request: PersonRequest, code: str) -> HttpResponse:
     """Record a calibration certificate."""
     found = gauge_by_code(code)
@@ -100,6 +103,7 @@ def calibrate(request: PersonRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(*KEEPERS_OF_GAUGES, act="Taking a gauge out of use")
 def retire(request: PersonRequest, code: str) -> HttpResponse:
     """Take a gauge out of use."""
     found = gauge_by_code(code)

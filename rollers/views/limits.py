@@ -14,6 +14,7 @@ from calcs.verdict import check_many
 from plant.audit.services import Confirmation
 from plant.errors import Refused
 from plant.people.access import person_by_number
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.services import confirm_secret
 from plant.web.refusing import keep_on_form
@@ -97,6 +98,7 @@ def _both(request: HttpRequest, form: LimitsForm) -> tuple[Confirmation, Confirm
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.ENGINEER, Role.QA, act="Changing limits")
 def change(request: HttpRequest) -> HttpResponse:
     """The page to change them, both persons at one desk."""
     present, status = present_limits(), 200

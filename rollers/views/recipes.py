@@ -15,7 +15,7 @@ from plant.people.models import Role
 from plant.people.queries import people_with_role
 from plant.web.refusing import keep_on_form
 from plant.web.svg import bars, roller_drawing
-from rollers import access, rules
+from rollers import access, rules, web_in_span
 from rollers.differences import differences, shape_of
 from rollers.forms.signing import ApproveForm, ReasonForm, ReasonsForm
 from rollers.models import RecipeProduct, RecipeVersion
@@ -97,6 +97,12 @@ def _names(meaning: str, version: RecipeVersion, kind: str, request: HttpRequest
     return ", ".join(one.name for one in people) or "nobody on this shift"
 
 
+def _span_parts(code: str, result: dict[str, Any] | None) -> dict[str, Any] | None:
+    """The stored numbers in two dimensions; verdicts from before they were kept have none."""
+    found = (result or {}).get("span")
+    return web_in_span.parts_of(code, found) if found else None
+
+
 def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:
     parts = []
     for number, row in enumerate(version.products.all()):
@@ -108,6 +114,7 @@ def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:
                 "row": row,
                 "result": result,
                 "check_rows": shown.check_rows(result) if result else [],
+                "span": _span_parts(row.product.code, result),
                 "bars": bars(check_bars(row.product.code, result, key=f"bars-{number}")) if result else "",
                 "open": [
                     check | {"reason": reasons.get(check["id"], "")}
@@ -282,11 +289,12 @@ def approve(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Out of force, at once, with the reason."""
     version, form = access.recipe_version(pk), ReasonForm(request.POST, auto_id="id_withdraw_%s")
-    form.is_valid()
+    if not form.is_valid():
+        return _page(request, version, withdraw_form=form, status=422)
     try:
         recipe_services.withdraw_recipe(
             version,
-            reason=form.cleaned_data.get("reason", ""),
+            reason=form.cleaned_data["reason"],
             by=shown.person_of(request),
             at=shown.moment_at(request),
         )

@@ -135,7 +135,8 @@ def _refuse_changed(request: HttpRequest, planned: Run, seen: str) -> None:
 def end(request: HttpRequest, pk: int) -> HttpResponse:
     """End a released run, or cancel a planned one."""
     going, form = access.run(pk), ReasonForm(request.POST)
-    form.is_valid()
+    if not form.is_valid():
+        return _page(request, going, ending=form, status=422)
     try:
         run_services.end_run(
             going, by=shown.person_of(request), at=shown.moment_at(request), reason=form.cleaned_data["reason"]

@@ -13,6 +13,7 @@ from plant.errors import Refused
 from plant.floor.access import product_by_code
 from plant.floor.models import Position, Product, WebPath
 from plant.floor.queries import path_steps
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.web.refusing import keep_on_form
 from rollers import access
@@ -87,6 +88,7 @@ def _as_it_was(
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.SUPERVISOR, act="Assigning recipes to a product")
 def edit(request: HttpRequest, code: str, path_pk: int) -> HttpResponse:
     """Choose for every position, and draft the sheet."""
     product, path = product_by_code(code), access.path(path_pk)
@@ -214,11 +216,12 @@ def sign(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Out of force, with the reason; the positions are undecided until a new sheet is signed."""
     found, form = access.sheet(pk), ReasonForm(request.POST, auto_id="id_withdraw_%s")
-    form.is_valid()
+    if not form.is_valid():
+        return _page(request, found, withdraw_form=form, status=422)
     try:
         sheet_services.withdraw_sheet(
             found,
-            reason=form.cleaned_data.get("reason", ""),
+            reason=form.cleaned_data["reason"],
             by=shown.person_of(request),
             at=shown.moment_at(request),
         )

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from plant.floor.queries import plant_date
 from plant.floor.views.lines import units_of
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
@@ -39,6 +40,7 @@ def stocks(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.ENGINEER, Role.STOREKEEPER, Role.QA, Role.KEEPER, act="Entering a tape stock")
 def new_stock(request: PersonRequest) -> HttpResponse:
     """Enter a kind of tape."""
     form = NewStockForm(request.POST or None, units=units_of(request), initial={"room_kinds": ["general"]})
@@ -78,6 +80,7 @@ def stock(request: PersonRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.ENGINEER, Role.QA, Role.KEEPER, act="Changing a tape stock")
 def change(request: PersonRequest, code: str) -> HttpResponse:
     """Change what is known of a tape."""
     found = stock_by_code(code)

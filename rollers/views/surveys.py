@@ -11,6 +11,7 @@ from plant.errors import Refused
 from plant.floor.access import room_by_code
 from plant.floor.models import Room
 from plant.floor.queries import room_kinds
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.people.services import confirm_secret
@@ -88,6 +89,15 @@ def survey(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(
+    Role.OPERATOR,
+    Role.MAINTENANCE,
+    Role.SUPERVISOR,
+    Role.ENGINEER,
+    Role.QA,
+    Role.KEEPER,
+    act="Recording what is on a roller",
+)
 def look(request: PersonRequest, pk: int, code: str) -> HttpResponse:
     """Record what is on one roller."""
     found, position = survey_by_pk(pk), position_by_code(code)

@@ -15,6 +15,7 @@ from plant.floor.models import Line, Position, WebPath
 from plant.floor.services import Step, add_line, add_position, draw_path
 from plant.floor.services.lines import Zone
 from plant.floor.views.rooms import BUILDERS
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
@@ -45,6 +46,7 @@ def lines(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.KEEPER, Role.ENGINEER, act="Entering a line")
 def new_line(request: PersonRequest) -> HttpResponse:
     """Enter a line with its tension zones."""
     form = forms.LineForm(request.POST or None, units=units_of(request))
@@ -98,6 +100,7 @@ def line(request: PersonRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.KEEPER, Role.ENGINEER, Role.MAINTENANCE, act="Entering a roller position")
 def new_position(request: PersonRequest, code: str) -> HttpResponse:
     """One more place on the line."""
     found = access.line_by_code(code)
@@ -142,6 +145,7 @@ def _first_steps(path: WebPath | None, positions: list[Position], units: str) ->
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.KEEPER, Role.ENGINEER, act="Drawing a web path")
 def draw(request: PersonRequest, code: str) -> HttpResponse:
     """Draw a path: a number along the path for every position the web passes."""
     found = access.line_by_code(code)

@@ -13,6 +13,8 @@ from plant.floor.models import Line, ProductVersion
 from plant.floor.services import enter_product, revise_product
 from plant.floor.views.lines import units_of
 from plant.floor.views.rooms import BUILDERS
+from plant.people.gates import for_roles
+from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
 from plant.web.forms import as_typed
@@ -72,6 +74,7 @@ def product(request: PersonRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.ENGINEER, Role.KEEPER, act="Entering a product")
 def new_product(request: PersonRequest) -> HttpResponse:
     """Enter a product."""
     form = forms.NewProductForm(request.POST or None, units=units_of(request))
@@ -94,6 +97,7 @@ def new_product(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.ENGINEER, Role.KEEPER, act="Changing a product")
 def revise(request: PersonRequest, code: str) -> HttpResponse:
     """Changed figures become the next version; the old one stays."""
     found = access.product_by_code(code)

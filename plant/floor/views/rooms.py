@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from plant.floor import access, forms, queries, rules
 from plant.floor.models import Plant, RoomClass
 from plant.floor.services import add_room, change_plant, reclassify_room, set_up_plant
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.people.services import confirm_secret
@@ -18,6 +19,7 @@ BUILDERS = frozenset({Role.KEEPER, Role.ENGINEER})
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.KEEPER, Role.ENGINEER, act="The plant's page")
 def plant(request: PersonRequest) -> HttpResponse:
     """Set the plant up; later its page to change."""
     there: Plant | None = request.plant
@@ -67,6 +69,7 @@ def rooms(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.KEEPER, Role.ENGINEER, Role.QA, act="Entering a room")
 def new_room(request: PersonRequest) -> HttpResponse:
     """Enter a room."""
     today = request.at.astimezone(request.zone).date()
@@ -84,6 +87,7 @@ def new_room(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.QA, Role.KEEPER, act="Reclassifying a room")
 def reclassify(request: PersonRequest, code: str) -> HttpResponse:
     """Give a room another class from a moment on."""
     room = access.room_by_code(code)

@@ -13,6 +13,7 @@ from plant.errors import Refused
 from plant.floor import access, forms, queries
 from plant.floor.models import ShiftPattern
 from plant.floor.services import plan_shifts, set_crew, set_shift_patterns
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.queries import active_people, roles_by_person
 from plant.people.requests import PersonRequest
@@ -56,6 +57,7 @@ def _trail(label: str) -> list[tuple[str, str]]:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.SUPERVISOR, Role.KEEPER, act="Setting the shifts of a day")
 def patterns(request: PersonRequest) -> HttpResponse:
     """Which shifts a day has."""
     there = [{"name": p.name, "starts": p.starts, "ends": p.ends} for p in ShiftPattern.objects.all()]
@@ -85,6 +87,7 @@ def patterns(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.SUPERVISOR, Role.KEEPER, act="Planning shifts")
 def plan(request: PersonRequest) -> HttpResponse:
     """Make the shifts of some dates."""
     today = request.at.astimezone(request.zone).date()
@@ -111,6 +114,7 @@ def plan(request: PersonRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@for_roles(Role.SUPERVISOR, Role.KEEPER, act="Setting the crew of a shift")
 def crew(request: PersonRequest, pk: int) -> HttpResponse:
     """Who works this shift."""
     shift = access.shift_by_pk(pk)

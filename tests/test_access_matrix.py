@@ -1,0 +1,257 @@
+"""Who may open which address. Every address stands here; a new one fails the first test until it is named.
+
+What an act asks for beyond the role (certificates, other persons, states) is tested where the act is tested. Here
+stand the doors: who may look, and that a request without sense writes nothing and breaks nothing, whoever sends it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from plant.audit.models import Event
+from plant.floor.models import Shift
+from plant.people.models import Person, Role
+from plant.reports.models import StoredReport
+from rollers.cases import TypedBand
+from rollers.models import Gauge, Survey
+from rollers.services.recipes import draft_recipe
+from rollers.services.runs import plan_run
+from rollers.services.sheets import draft_sheet
+from tests import make
+
+EVERYONE = frozenset(Role)
+INSIDERS = EVERYONE - {Role.GUEST}
+KEEPER, ENGINEER, QA = Role.KEEPER, Role.ENGINEER, Role.QA
+BUILDERS = frozenset({KEEPER, ENGINEER})
+ROLLERS = frozenset({Role.MAINTENANCE, ENGINEER, KEEPER})
+PLANNERS = frozenset({Role.SUPERVISOR, KEEPER})
+CERTIFIERS = frozenset({QA, Role.TRAINER, Role.ASSESSOR})
+READERS = frozenset({QA, Role.MANAGER, Role.SUPERVISOR})
+POSTED = None  # an address that is only posted to
+
+A = {"code": "A05"}
+LINE, ROOM, PRODUCT, STOCK = {"code": "A"}, {"code": "G1"}, {"code": "SF-17"}, {"code": "T1"}
+GAUGE, BODY, FILE = {"code": "PI-1"}, {"serial": "R-A05"}, {"code": "products"}
+
+DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
+    "home": ({}, EVERYONE),
+    "people:me": ({}, EVERYONE),
+    "people:choose-secret": ({}, EVERYONE),
+    "people:choose-pin": ({}, EVERYONE),
+    "people:sign-out": ({}, POSTED),
+    "people:list": ({}, INSIDERS),
+    "people:person": ({"key": "person"}, INSIDERS),
+    "people:join": ({}, frozenset({KEEPER})),
+    "people:leave": ({"key": "person"}, frozenset({KEEPER})),
+    "people:roles": ({"key": "person"}, frozenset({KEEPER})),
+    "people:badge": ({"key": "person"}, frozenset({KEEPER})),
+    "people:starter": ({"key": "person"}, frozenset({KEEPER})),
+    "people:review": ({}, frozenset({KEEPER, QA, Role.MANAGER})),
+    "training:grid": ({}, INSIDERS),
+    "training:person": ({"key": "person"}, INSIDERS),
+    "training:issue": ({"key": "person"}, CERTIFIERS),
+    "training:founding": ({"key": "person"}, frozenset({KEEPER, QA, Role.TRAINER})),
+    "training:act": (
+        {"key": "certificate", "verb": "suspend"},
+        frozenset({Role.SUPERVISOR, QA, Role.TRAINER}),
+    ),
+    "floor:plant": ({}, BUILDERS),
+    "floor:rooms": ({}, EVERYONE),
+    "floor:new-room": ({}, BUILDERS | {QA}),
+    "floor:reclassify-room": (ROOM, frozenset({KEEPER, QA})),
+    "floor:lines": ({}, EVERYONE),
+    "floor:line": (LINE, EVERYONE),
+    "floor:new-line": ({}, BUILDERS),
+    "floor:new-position": (LINE, BUILDERS | {Role.MAINTENANCE}),
+    "floor:draw-path": (LINE, BUILDERS),
+    "floor:products": ({}, EVERYONE),
+    "floor:product": (PRODUCT, EVERYONE),
+    "floor:new-product": ({}, BUILDERS),
+    "floor:revise-product": (PRODUCT, BUILDERS),
+    "floor:shifts": ({}, EVERYONE),
+    "floor:shift-patterns": ({}, PLANNERS),
+    "floor:plan-shifts": ({}, PLANNERS),
+    "floor:crew": ({"pk": "shift"}, PLANNERS),
+    "rollers:registry": ({}, EVERYONE),
+    "rollers:bodies": ({}, EVERYONE),
+    "rollers:body": (BODY, EVERYONE),
+    "rollers:new-body": ({}, ROLLERS),
+    "rollers:enter-rollers": (LINE, ROLLERS),
+    "rollers:measure": (
+        {"quantity": "diameter_mm", "key": "R-A05"},
+        frozenset({Role.MAINTENANCE, ENGINEER, QA, Role.STOREKEEPER, Role.OPERATOR}),
+    ),
+    "rollers:mounting": (A, EVERYONE),
+    "rollers:do-mounting": (A | {"act": "turn"}, POSTED),
+    "rollers:stocks": ({}, EVERYONE),
+    "rollers:stock": (STOCK, EVERYONE),
+    "rollers:new-stock": ({}, frozenset({ENGINEER, Role.STOREKEEPER, QA, KEEPER})),
+    "rollers:change-stock": (STOCK, frozenset({ENGINEER, QA, KEEPER})),
+    "rollers:gauges": ({}, EVERYONE),
+    "rollers:gauge": (GAUGE, EVERYONE),
+    "rollers:new-gauge": ({}, ROLLERS | {QA}),
+    "rollers:calibrate": (GAUGE, ROLLERS | {QA}),
+    "rollers:retire-gauge": (GAUGE, ROLLERS | {QA}),
+    "rollers:surveys": ({}, EVERYONE),
+    "rollers:start-survey": (ROOM, POSTED),
+    "rollers:survey": ({"pk": "survey"}, EVERYONE),
+    "rollers:close-survey": ({"pk": "survey"}, POSTED),
+    "rollers:survey-roller": (
+        {"pk": "survey", "code": "A05"},
+        BUILDERS | {Role.OPERATOR, Role.MAINTENANCE, Role.SUPERVISOR, QA},
+    ),
+    "rollers:import-overview": ({}, EVERYONE),
+    "rollers:import": (FILE, EVERYONE),
+    "rollers:confirm-import": (FILE, POSTED),
+    "rollers:import-file": (FILE | {"which": "blank"}, EVERYONE),
+    "rollers:export": (FILE, INSIDERS),
+    "rollers:board": (LINE, EVERYONE),
+    "rollers:plan-run": (LINE, POSTED),
+    "rollers:run": ({"pk": "run"}, EVERYONE),
+    "rollers:release-run": ({"pk": "run"}, POSTED),
+    "rollers:end-run": ({"pk": "run"}, POSTED),
+    "rollers:position": (A, EVERYONE),
+    "rollers:sizing": (A, EVERYONE),
+    "rollers:draft-recipe": (A, POSTED),
+    "rollers:recipes": ({}, EVERYONE),
+    "rollers:recipe": ({"pk": "recipe"}, EVERYONE),
+    "rollers:check-recipe": ({"pk": "recipe"}, POSTED),
+    "rollers:approve-recipe": ({"pk": "recipe"}, POSTED),
+    "rollers:withdraw-recipe": ({"pk": "recipe"}, POSTED),
+    "rollers:copy-recipe": ({"pk": "recipe"}, EVERYONE),
+    "rollers:sheets": ({}, EVERYONE),
+    "rollers:sheet": ({"pk": "sheet"}, EVERYONE),
+    "rollers:edit-sheet": (PRODUCT | {"path_pk": "path"}, frozenset({Role.SUPERVISOR})),
+    "rollers:sign-sheet": ({"pk": "sheet"}, POSTED),
+    "rollers:withdraw-sheet": ({"pk": "sheet"}, POSTED),
+    "rollers:limits": ({}, EVERYONE),
+    "rollers:change-limits": ({}, frozenset({ENGINEER, QA})),
+    "tablet:lines": ({}, EVERYONE),
+    "tablet:line": (LINE, EVERYONE),
+    "tablet:roller": (A, EVERYONE),
+    "tablet:act": (A | {"act": "found"}, EVERYONE),
+    "reports:ask": ({"kind": "release-record", "subject_id": "run"}, POSTED),
+    "reports:show": ({"pk": "report"}, READERS),
+    "reports:fetch": ({"pk": "report"}, POSTED),
+    "rollers-api:readiness": (LINE, EVERYONE),
+    "rollers-api:recipe": (A, EVERYONE),
+    "rollers-api:plan-run": (LINE, POSTED),
+    "rollers-api:release-run": ({"pk": "run"}, POSTED),
+    "rollers-api:check": ({}, POSTED),
+    "rollers-api:size": ({}, POSTED),
+    "api:schema": ({}, EVERYONE),
+    "api:page": ({}, EVERYONE),
+}
+OPEN = {"people:sign-in"}
+
+
+def addresses(patterns: list, prefix: str = "") -> Iterator[str]:
+    """Every named address of the application."""
+    for pattern in patterns:
+        if isinstance(pattern, URLResolver):
+            yield from addresses(pattern.url_patterns, f"{pattern.namespace}:" if pattern.namespace else prefix)
+        elif isinstance(pattern, URLPattern) and pattern.name:
+            yield f"{prefix}{pattern.name}"
+
+
+@dataclass
+class World:
+    """A small plant with one of everything, and a person of every role."""
+
+    keys: dict[str, Any]
+    people: dict[str, Person]
+
+    def url(self, name: str) -> str:
+        """An address with the keys of this world filled in."""
+        given = {key: self.keys.get(value, value) for key, value in DOORS[name][0].items()}
+        return reverse(name, kwargs=given)
+
+
+@pytest.fixture
+def world(cast) -> World:
+    make.plant()
+    line, room = make.line("A"), make.room("G1")
+    path = make.web_path(line)
+    position = make.position("A05", path=path, room=room)
+    version = make.product("SF-17", line, width=1500, thickness=17, modulus=120, tension=50, speed=280, friction=0.35)
+    at, step = make.AT, path.steps.get()
+    bands = [TypedBand("operator", 600, 792, 4), TypedBand("drive", 600, 792, 4)]
+    recipe = draft_recipe(
+        step=step,
+        title="stretch",
+        products=[version.product],
+        stock=make.stock("T1"),
+        bands=bands,
+        by=cast.dara,
+        at=at,
+    )
+    run = plan_run(
+        path=path, version=version, tension_n_per_m=50, speed_m_per_min=280, starts_at=at, by=cast.hanna, at=at
+    )
+    Gauge.objects.create(code="PI-1", name="pi tape")
+    report = StoredReport.objects.create(
+        kind="release-record", subject_id="1", title="x", asked_by=cast.hanna, asked_at=at
+    )
+    keys = {
+        "person": cast.mei.pk,
+        "certificate": cast.mei.certificates.first().pk,
+        "shift": make.shift(cast.ines).pk,
+        "survey": Survey.objects.create(room=room, opened_at=at, opened_by=cast.yuki).pk,
+        "run": run.pk,
+        "recipe": recipe.pk,
+        "sheet": draft_sheet(product=version.product, path=path, choices={}, by=cast.hanna, at=at).pk,
+        "path": path.pk,
+        "report": report.pk,
+    }
+    assert position.code == "A05" and Shift.objects.count() == 1
+    return World(keys, {role: make.person(f"Only {role.label}", role) for role in Role})
+
+
+def test_every_address_stands_in_the_matrix():
+    named = set(addresses(get_resolver().url_patterns))
+    assert named - set(DOORS) - OPEN == set()
+    assert set(DOORS) <= named
+
+
+def test_each_door_opens_to_its_roles_and_to_no_other(world, signed_in):
+    wrong = []
+    for role, person in world.people.items():
+        client = signed_in(person)
+        for name, (_, who) in DOORS.items():
+            if who is POSTED:
+                continue
+            status = client.get(world.url(name)).status_code
+            expected = role in who
+            if (status not in (403, 404) if not expected else status in (403, 500)) or status >= 500:
+                wrong.append(f"{name} for {role}: {status}")
+    assert wrong == []
+
+
+def test_nobody_gets_in_without_signing_in(world):
+    client = Client()
+    for name in DOORS:
+        for ask in (client.get, client.post):
+            answer = ask(world.url(name))
+            assert answer.status_code in (302, 401, 403, 405), (name, answer.status_code)
+            if answer.status_code == 302:
+                assert answer.headers["Location"].startswith(reverse("people:sign-in")), name
+
+
+@pytest.mark.parametrize("body", [{}, {"secret": "wrong", "reason": "\x00", "code": "'; --", "pk": "-1"}])
+def test_a_request_without_sense_breaks_nothing_even_from_who_holds_every_role(world, signed_in, body):
+    client = signed_in(make.person("Holds every role", *(EVERYONE - {Role.GUEST})))
+    for name in DOORS:
+        assert client.post(world.url(name), body).status_code < 500, name
+
+
+def test_a_guest_completes_no_act(world, signed_in):
+    guest, before = world.people[Role.GUEST], Event.objects.count()
+    client = signed_in(guest)
+    for name in DOORS:
+        if name != "people:sign-out":
+            client.post(world.url(name))
+    assert [event.sentence for event in Event.objects.order_by("pk")[before:]] == []
