@@ -1,6 +1,5 @@
 """Reads about bodies, gauges, stocks and surveys."""
 
-from collections.abc import Iterable
 from datetime import date, datetime
 
 from django.db.models import Prefetch, Q, QuerySet
@@ -9,12 +8,6 @@ from plant.floor.models import Position, Room
 from plant.floor.queries import plant_date
 from rollers.models import Body, Calibration, Gauge, Measurement, Mounting, Survey, TapeFact
 from rollers.models.tape import TapeState
-
-
-def newest_facts(bodies: Iterable[int]) -> dict[int, TapeFact]:
-    """What was last recorded about the tape on each body, by body id, in one query."""
-    facts = TapeFact.objects.filter(body__in=list(bodies)).order_by("pk").select_related("recipe_version__recipe", "by")
-    return {fact.body_id: fact for fact in facts}
 
 
 def tape_state(body: Body) -> str:

@@ -25,7 +25,8 @@ from plant.web.refusing import keep_on_form
 from rollers.access import body_by_serial, position_by_code, stock_by_code
 from rollers.forms.registry import BodyForm, MeasureForm, RollerRow, TableForm
 from rollers.models import Body, Measurement
-from rollers.queries_registry import bodies_with_places, newest_facts
+from rollers.queries import newest_facts
+from rollers.queries_registry import bodies_with_places
 from rollers.services.bodies import KEEPERS_OF_ROLLERS, enter_body, record_measurement
 from rollers.services.files.kinds import KINDS
 from rollers.services.files.reading import RawRow
@@ -50,7 +51,7 @@ def bodies(request: PersonRequest) -> HttpResponse:
     if where in Body.Whereabouts.values:
         found = found.filter(whereabouts=where)
     page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
-    facts = newest_facts(body.pk for body in page.object_list)
+    facts = newest_facts(page.object_list)
     context = {
         "page": page,
         "rows": [{"body": body, "fact": facts.get(body.pk)} for body in page.object_list],
