@@ -155,7 +155,7 @@ def release_run(run: Run, *, confirmation: Confirmation) -> Release:
     found = readiness_of(run, at)
     if not found.may_run:
         sentences = [block.sentence for block in found.blocks]
-        word = "block stands" if len(sentences) == 1 else "blocks stand"
+        word = "thing stands" if len(sentences) == 1 else "things stand"
         raise Refused("blocked", f"{len(sentences)} {word} against this release.", details=sentences)
     snapshot = snapshot_of(run, found)
     signature = sign(confirmation, meaning="released", subject=run, content=snapshot)

@@ -116,8 +116,7 @@ def answer_parts(found: Readiness) -> dict[str, Any]:
     notices = [shown.said(row.position.code, one) for row in found.positions for one in row.notices]
     line, product = found.path.line, found.product_version.product
     if blocks:
-        count = f"{len(blocks)} block{'s' if len(blocks) > 1 else ''}"
-        word = f"NO. Line {line} may not run {product} now: {count}."
+        word = f"NO. Line {line} may not run {product} now: {shown.stop_words(len(blocks))}."
     else:
         tail = f" {len(cautions)} caution{'s' if len(cautions) > 1 else ''} to read first." if cautions else ""
         word = f"YES. Line {line} may run {product} now.{tail}"

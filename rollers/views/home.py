@@ -42,19 +42,19 @@ class LineCard:
             return "nothing planned"
         product = self.found.product_version.product.code
         if not self.found.may_run:
-            count = len(self.found.blocks)
-            return f"{product}: {count} block{'s' if count > 1 else ''}"
+            return f"{product}: not ready"
         cautions = sum(len(row.cautions) for row in self.found.positions)
         tail = f", {cautions} caution{'s' if cautions > 1 else ''}" if cautions else ""
         return f"{product}: ready{tail}"
 
     @property
     def why(self) -> str:
-        """The first block, else the first caution."""
+        """How many things stop it and the first of them, else the first caution."""
         if self.found is None:
             return ""
         cautions = [one for row in self.found.positions for one in row.cautions]
-        return next((one.sentence for one in (*self.found.blocks, *cautions)), "")
+        first = next((one.sentence for one in (*self.found.blocks, *cautions)), "")
+        return f"{shown.stop_words(len(self.found.blocks))}. {first}" if self.found.blocks else first
 
 
 def _cards(request: HttpRequest, overview: list[LineView]) -> list[LineCard]:

@@ -73,11 +73,11 @@ def local_text(at: datetime | None, zone: ZoneInfo) -> str:
 
 
 def brief_text(at: datetime | None, zone: ZoneInfo) -> str:
-    """The same without the year, for what is near."""
+    """For what is near: without the year, and without the offset, which stands beside the plant time of each page."""
     if at is None:
         return ""
-    year = f" {at.astimezone(zone):%Y}"
-    return local_text(at, zone).replace(f"{year},", ",")
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b, %H:%M}"
 
 
 def confirm(request: HttpRequest, secret: str) -> Confirmation:
@@ -108,6 +108,11 @@ def said(code: str, finding: Finding) -> Said:
     if not code:
         return Said(text, who=finding.who)
     return Said(text[:1].upper() + text[1:], code, finding.who, roller_url(code), f"Open {code}")
+
+
+def stop_words(count: int) -> str:
+    """How many things stand in the way, as the pages say it."""
+    return "1 thing stops it" if count == 1 else f"{count} things stop it"
 
 
 def _figure(value: float | None, check: dict[str, Any]) -> str:

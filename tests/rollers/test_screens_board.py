@@ -54,7 +54,7 @@ def test_the_board_names_every_block_and_who_clears_it(taped, signed_in) -> None
     )
     text = page.content.decode()
     assert page.status_code == 200
-    assert "NO. Line B may not run CP-70 now: 2 blocks." in text
+    assert "NO. Line B may not run CP-70 now: 2 things stop it." in text
     assert text.count('class="block"') == 2
     for code in ("B04", "B09"):
         assert reverse("rollers:position", args=[code]) in text
@@ -155,7 +155,7 @@ def test_a_blocked_release_names_the_blocks_although_the_secret_is_right(taped, 
     )
     text = answer.content.decode()
     assert answer.status_code == 422
-    assert "2 blocks stand against this release." in text and "B04: take off" in text
+    assert "2 things stand against this release." in text and "B04: take off" in text
     assert not Release.objects.exists()
 
 
