@@ -43,7 +43,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     return frame | {
         "nav": _entries(request),
         "shift_text": f"{shift.name}, {shift.date:%a} {shift.date.day} {shift.date:%b}" if shift else "none planned",
-        "now_text": f"{timezone.localtime(at):%H:%M} (UTC{timezone.localtime(at):%z})",
+        "now_text": f"{timezone.localtime(at):%H:%M} (UTC{timezone.localtime(at).isoformat()[-6:]})",
         "person_name": person.name,
         "person_role": ", ".join(role_words(request.roles)),  # type: ignore[attr-defined]
         "person_menu": [("My page", reverse("people:me"))],
