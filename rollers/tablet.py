@@ -46,7 +46,15 @@ class LineNow:
             return "no product chosen"
         if self.run is None or self.run.product_version_id != self.version.pk:
             return f"{self.version.product.code}, chosen here"
-        return f"{self.version.product.code}, {'running' if self.run.state == Run.State.RELEASED else 'next'}"
+        return f"{self.version.product.code}, {'running' if self.is_running else 'next'}"
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the answer is about the run that is released now."""
+        run, version = self.run, self.version
+        if run is None or version is None or run.product_version_id != version.pk:
+            return False
+        return bool(run.state == Run.State.RELEASED)
 
 
 def line_now(line: Line, at: datetime, version: ProductVersion | None = None) -> LineNow:

@@ -50,7 +50,7 @@ class MeasureForm(forms.Form):
 
     def __init__(self, *args: Any, ends: list[str], **kwargs: Any):
         super().__init__(*args, **kwargs)
-        for end in ends:
+        for end in sorted(ends, key=lambda each: each != "operator"):  # as in the drawing, operator end first
             self.fields[end] = forms.FloatField(label=f"Build at the {end} end, mm", min_value=0.001, max_value=5)
 
     def builds(self) -> dict[str, float]:

@@ -100,8 +100,9 @@ def roller(request: HttpRequest, code: str) -> HttpResponse:
     """One roller: what is on it, what belongs there, the verdict, and may I."""
     found = _roller(request, code)
     acts = [(act, ACT_WORDS[act], (found.check if act == "check" else found.apply).ok) for act in found.acts]
-    back = reverse("tablet:line", args=[found.row.position.line.code])
-    context = {"roller": found, "row": found.row, "acts": acts, "query": request.GET.urlencode()}
+    query = request.GET.urlencode()
+    back = reverse("tablet:line", args=[found.row.position.line.code]) + (f"?{query}" if query else "")
+    context = {"roller": found, "row": found.row, "acts": acts, "query": query}
     return render(
         request,
         "rollers/tablet/roller.html",
