@@ -23,6 +23,7 @@ from calcs.verdict import check
 
 DIFFERENCE_SHOWN = 0.10
 """A first-order number that the two-dimensional one leaves by more than this share is pointed at."""
+_WORDS = {"edge_ratio": "Edge ratio", "centre_loss": "Centre loss"}
 STANDING = (
     "Indicators, not verdicts. Steady, in full traction, small strain, elastic, flat web of uniform width: a start "
     "value; the trial on the line decides. Not a safety or product-release decision: plant lockout procedure, "
@@ -187,8 +188,9 @@ def sentences(report: SpanReport) -> list[str]:
     for row in differences(report):
         if row["shown"]:
             said.append(
-                f"{row['name']} is {row['two_dimensional']:.3g} in two dimensions and {row['first_order']:.3g} to "
-                f"first order, {100.0 * row['difference']:+.0f} %: trust the two-dimensional number inside its range."
+                f"{_WORDS[row['name']]} is {row['two_dimensional']:.3g} in two dimensions and "
+                f"{row['first_order']:.3g} to first order, {100.0 * row['difference']:+.0f} %: trust the "
+                "two-dimensional number inside its range."
             )
     return [*said, *troughs[1:], *taped.remarks, *report.entry.remarks]
 

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from rollers.views import board, copying, limits, positions, recipes, runs, sheets, sizing, sizing_parts
+from rollers.views import board, copying, limits, metal, modulus, positions, recipes, runs, sheets, sizing, sizing_parts
 
 app_name = "rollers"
 urlpatterns = [
@@ -22,6 +22,11 @@ urlpatterns = [
     path("recipes/<int:pk>/approve/", recipes.approve, name="approve-recipe"),
     path("recipes/<int:pk>/withdraw/", recipes.withdraw, name="withdraw-recipe"),
     path("recipes/<int:pk>/copy/", copying.copy, name="copy-recipe"),
+    path("recipes/<int:pk>/metal/", metal.metal, name="metal"),
+    path("recipes/<int:pk>/metal/lathe.csv", metal.lathe, name="lathe"),
+    path("products/<str:code>/modulus/", modulus.modulus, name="modulus"),
+    path("products/<str:code>/modulus/take/", modulus.take_over, name="take-modulus"),
+    path("products/<str:code>/modulus/example.csv", modulus.example, name="strip-example"),
     path("sheets/", sheets.sheets, name="sheets"),
     path("sheets/<int:pk>/", sheets.sheet, name="sheet"),
     path("sheets/<int:pk>/sign/", sheets.sign, name="sign-sheet"),

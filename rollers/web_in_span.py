@@ -237,3 +237,24 @@ def shear_rows(answer: dict[str, Any]) -> Sequence[dict[str, Any]]:
     """Shear in the web at the band edges: a marking risk, kept apart."""
     rows: Sequence[dict[str, Any]] = answer.get("band_edges", [])
     return rows
+
+
+def parts_of(code: str, answer: dict[str, Any]) -> dict[str, Any]:
+    """The answer, fresh or stored, as a page shows it."""
+    error = answer.get("error_estimate")
+    return {
+        "code": code,
+        "answer": answer,
+        "sentences": answer.get("sentences", []),
+        "compared": compared(answer),
+        "figures": figures_of(answer),
+        "shears": shear_rows(answer),
+        "is_taped": bool(answer.get("beside_first_order")),
+        "error": "not worked out" if error is None else f"{100 * error:.2g} % of the largest value of its kind",
+    }
+
+
+def stored_parts(code: str, result: dict[str, Any] | None) -> dict[str, Any] | None:
+    """The numbers stored beside a verdict; None for verdicts from before they were kept."""
+    found = (result or {}).get("span")
+    return parts_of(code, found) if found else None

@@ -17,12 +17,16 @@ from plant.people.models import Person, Role
 from rollers.models import Calculation, LimitSet
 from rollers.queries import newest_limit_set
 from rollers.readiness import present_limits
+from rollers.web_in_span import numbers_of
 
 
 def calculate(
     case: dict[str, Any], *, version: ProductVersion, step: PathStep, by: Person | None, at: datetime
 ) -> Calculation:
     """Judge a case by the present limits and keep inputs, answer, limits version and calcs version together.
+
+    The numbers of the span in two dimensions are kept under `span`; the trough limit of the span, which takes
+    seconds, is not among them: the same case gives it whenever it is asked for.
 
     Raises
     ------
@@ -31,7 +35,7 @@ def calculate(
     """
     limits = present_limits()
     try:
-        result = check(parse_case(case), limits).as_dict()
+        result = check(parse_case(case), limits).as_dict() | {"span": numbers_of(case)}
     except CaseError as trouble:
         sentence = f"{step.position} for {version.product} cannot be computed: {trouble.sentence}"
         raise Refused("cannot-compute", sentence, field=trouble.field) from None

@@ -97,12 +97,6 @@ def _names(meaning: str, version: RecipeVersion, kind: str, request: HttpRequest
     return ", ".join(one.name for one in people) or "nobody on this shift"
 
 
-def _span_parts(code: str, result: dict[str, Any] | None) -> dict[str, Any] | None:
-    """The stored numbers in two dimensions; verdicts from before they were kept have none."""
-    found = (result or {}).get("span")
-    return web_in_span.parts_of(code, found) if found else None
-
-
 def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:
     parts = []
     for number, row in enumerate(version.products.all()):
@@ -114,7 +108,7 @@ def _product_parts(version: RecipeVersion) -> list[dict[str, Any]]:
                 "row": row,
                 "result": result,
                 "check_rows": shown.check_rows(result) if result else [],
-                "span": _span_parts(row.product.code, result),
+                "span": web_in_span.stored_parts(row.product.code, result),
                 "bars": bars(check_bars(row.product.code, result, key=f"bars-{number}")) if result else "",
                 "open": [
                     check | {"reason": reasons.get(check["id"], "")}

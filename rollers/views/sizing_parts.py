@@ -75,22 +75,10 @@ def _web(number: int, row: OneProduct) -> dict[str, Any]:
     with_tape = web_in_span.map_picture(row.code, parsed, report.taped, f"span-{number}")
     stress = web_in_span.stress_picture(row.code, parsed, report, f"stress-{number}")
     pictures = [(span_map(with_tape), span_table(with_tape)), (curve_plot(stress), curve_table(stress))]
-    is_taped = bool(web_in_span.taped_places(parsed))
-    if is_taped:
+    if web_in_span.taped_places(parsed):
         bare = web_in_span.map_picture(row.code, parsed, report.bare, f"span-bare-{number}")
         pictures.append((span_map(bare), span_table(bare)))
-    return {
-        "code": row.code,
-        "answer": answer,
-        "sentence": report.entry.sentence,
-        "remarks": [said for said in answer["sentences"] if said != report.entry.sentence],
-        "compared": web_in_span.compared(answer),
-        "figures": web_in_span.figures_of(answer),
-        "shears": web_in_span.shear_rows(answer),
-        "pictures": pictures,
-        "is_taped": is_taped,
-        "error": f"{100 * answer['error_estimate']:.2g} % of the largest value of its kind",
-    }
+    return web_in_span.parts_of(row.code, answer) | {"pictures": pictures}
 
 
 def web(asked: Asked) -> dict[str, Any]:
