@@ -101,10 +101,15 @@ def findings(place: Place, required: Required, on: OnRoller, judged: Judged) -> 
 def _state(place: Place, required: Required, on: OnRoller) -> list[Finding]:
     if on.state == "unknown":
         sentence = f"{place.code}: what is on {place.body} is not known. Look at the roller and record it."
+        weight = _strictly(place)
+        if on.pieces:
+            # Whatever was found beside them: pieces on record that nobody counted off stop every room.
+            weight = Weight.BLOCK
+            sentence += f" {on.pieces} pieces are on record: take the tape off and count."
         return [
             Finding(
                 "unknown",
-                _strictly(place),
+                weight,
                 sentence,
                 "anyone who looks and records; tape: QA in strict rooms",
             )
@@ -126,7 +131,11 @@ def _requirement(place: Place, required: Required, on: OnRoller, judged: Judged)
         return _must_be_bare(place, required, on, judged)
     if required.kind == "undecided":
         sentence = f"{place.code}: undecided for this product. Undecided is not bare: sign a product sheet or a recipe."
-        return [Finding("undecided", _strictly(place), sentence, SUPERVISOR)]
+        found = [Finding("undecided", _strictly(place), sentence, SUPERVISOR)]
+        if on.state == "taped" and on.version_id is None:
+            sentence = f"{place.code}: tape without a recipe is on, so nothing can be computed for it. Take it off."
+            found.append(Finding("no-recipe", _strictly(place), sentence, APPLIERS))
+        return found
     found = []
     if required.superseded:
         sentence = f"{place.code}: the product sheet names {required.label}, which is not in force. Sign a new sheet."

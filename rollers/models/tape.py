@@ -53,3 +53,9 @@ class TapeFact(models.Model):
 
     def __str__(self) -> str:
         return f"{self.body}: {self.kind}, now {self.state}"
+
+    @property
+    def carries_tape(self) -> bool:
+        """Whether tape or its residue is known to be on: only a removal, counted, ends that."""
+        known = (TapeState.TAPED, TapeState.PARTIAL, TapeState.RESIDUE)
+        return self.state in known or self.kind == self.Kind.FOUND or self.pieces > 0

@@ -15,8 +15,6 @@ from rollers.models.tape import TapeState
 from rollers.queries_registry import surveyed, tape_state
 from rollers.services.bodies import KEEPERS_OF_ROLLERS, SPARE_PLACES, stream_of
 
-CARRIES_TAPE = {TapeState.TAPED, TapeState.PARTIAL, TapeState.RESIDUE}
-
 
 def _locked(position: Position, *bodies: Body) -> tuple[Position, list[Body]]:
     """Position first, then bodies by id: always in this order, so that two swaps never wait for one another."""
@@ -124,7 +122,7 @@ def _incoming_state(
     """What is on the roller that goes in; refused where that, or its diameter, must be known and is not."""
     state = tape_state(body)
     if looked_bare:
-        _refuse_look_at_taped(body, state)
+        _refuse_look_at_taped(body)
         _look(body, position, by=by, at=at, when=when)
         state = TapeState.BARE
     _refuse_unknown(body, state, position, at)
@@ -132,10 +130,18 @@ def _incoming_state(
     return state
 
 
-def _refuse_look_at_taped(body: Body, state: str) -> None:
-    if state in CARRIES_TAPE:
+def _carrying(body: Body) -> TapeFact | None:
+    """The newest fact of a body that has tape on."""
+    fact = TapeFact.objects.filter(body=body).order_by("-pk").first()
+    return fact if fact is not None and fact.carries_tape else None
+
+
+def _refuse_look_at_taped(body: Body) -> None:
+    fact = _carrying(body)
+    if fact is not None:
         sentence = (
-            f"By the record roller {body.serial} is {state}; looking does not make it bare. "
+            f"By the record roller {body.serial} is {fact.state} ({fact.get_kind_display()}); looking does not make "
+            "it bare. "
             "Record the removal with its count first; a person with Apply can."
         )
         raise Refused("taped", sentence, field="looked_bare")
@@ -163,10 +169,10 @@ def _take(
     _refuse_bad_time(when, at, mounting)
     if to not in SPARE_PLACES:
         raise Refused("whereabouts", "A roller taken out goes to spare, grinding or scrapped.", field="to")
-    state = tape_state(body)
-    if state in CARRIES_TAPE:
+    state, carrying = tape_state(body), _carrying(body)
+    if carrying is not None:
         sentence = (
-            f"Roller {body.serial} is {state}: it leaves its place bare. Remove the tape, count the pieces and "
+            f"Roller {body.serial} is {state}: it leaves its place bare. Record the removal, count the pieces and "
             "clean it first; who may do it stands on the roller's page."
         )
         raise Refused("taped", sentence, field="to")

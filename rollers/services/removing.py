@@ -42,8 +42,7 @@ def remove_tape(
     if left < 0 and spot.state != TapeState.UNKNOWN:
         sentence = f"{spot.fact.pieces} pieces were on, you count {pieces}. Count again; a piece too many is wrong too."
         raise Refused("pieces", sentence, field="pieces")
-    unknown = spot.state == TapeState.UNKNOWN
-    state = TapeState.PARTIAL if left > 0 and not unknown else TapeState.RESIDUE if residue else TapeState.BARE
+    state = TapeState.PARTIAL if left > 0 else TapeState.RESIDUE if residue else TapeState.BARE
     partial = state == TapeState.PARTIAL
     return write_fact(
         spot,

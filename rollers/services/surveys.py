@@ -10,9 +10,9 @@ from plant.errors import Refused
 from plant.floor.models import Position, Room
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from rollers.models import Mounting, RecipeVersion, Survey, TapeFact
+from rollers.models import Body, Mounting, RecipeVersion, Survey, TapeFact
 from rollers.models.tape import TapeState
-from rollers.queries_registry import open_survey, survey_facts
+from rollers.queries_registry import open_survey, survey_facts, surveyed
 from rollers.services.bodies import stream_of
 
 SEEN = (TapeState.BARE, TapeState.TAPED, TapeState.UNKNOWN)
@@ -65,7 +65,7 @@ def record_seen(
         raise Refused("closed", sentence)
     if position.room_id != survey.room_id:
         raise Refused("other-room", f"{position.code} is not in room {survey.room.code}.", field="position")
-    mounting = Mounting.objects.select_related("body").filter(position=position, removed_at=None).first()
+    mounting = Mounting.objects.select_related("body", "position").filter(position=position, removed_at=None).first()
     if mounting is None:
         raise Refused("empty-position", f"No roller is recorded at {position.code}. Mount it first.", field="position")
     if state not in SEEN:
@@ -79,6 +79,8 @@ def record_seen(
     if version is not None and (state != TapeState.TAPED or version.recipe.position_id != position.pk):
         sentence = f"{position.code}: this recipe does not belong to this position or to what was seen."
         raise Refused("other-recipe", sentence, field="version")
+    Body.objects.select_for_update().get(pk=mounting.body_id)
+    _refuse_over_record(survey, mounting, state=state, pieces=pieces, at=at)
     fact = TapeFact.objects.create(
         body=mounting.body,
         position=position,
@@ -104,6 +106,26 @@ def record_seen(
         facts=_line(position, fact),
     )
     return fact
+
+
+def _refuse_over_record(survey: Survey, mounting: Mounting, *, state: str, pieces: int, at: datetime) -> None:
+    """A look adds to the record; it takes no tape off, finds no missing piece and makes no found tape regular."""
+    code = mounting.position.code
+    fact = TapeFact.objects.filter(body=mounting.body_id).order_by("-pk").first()
+    if fact is None or fact.survey_id == survey.pk or not fact.carries_tape:
+        if state == TapeState.TAPED and surveyed(survey.room, at):
+            sentence = f"{code}: room {survey.room.code} was surveyed before. Report this as found tape on the tablet."
+            raise Refused("found-tape", sentence, field="state")
+        return
+    if fact.state != TapeState.TAPED or state != TapeState.TAPED:
+        sentence = (
+            f"{code}: by the record this roller is {fact.state} ({fact.get_kind_display()}). A look does not change "
+            "that: remove the tape and count it first; a person with Apply can."
+        )
+        raise Refused("taped", sentence, field="state")
+    if pieces != fact.pieces:
+        sentence = f"{code}: {fact.pieces} pieces are on record. Count again; if one is missing, stop and call QA."
+        raise Refused("pieces", sentence, field="pieces")
 
 
 def _line(position: Position, fact: TapeFact) -> dict[str, Any]:
