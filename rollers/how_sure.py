@@ -102,8 +102,8 @@ def tornado_picture(code: str, found: Uncertainty, key: str, audience: str = "ta
         levers=tuple(
             Lever(
                 label_of(lever.name),
-                figure(float(f"{lever.low:.3g}")),
-                figure(float(f"{lever.high:.3g}")) + _unit(lever.name),
+                _end(lever.low, lever),
+                _end(lever.high, lever) + _unit(lever.name),
                 margin_pct(lever.at_low),
                 margin_pct(lever.at_high),
                 lever.tightest,
@@ -113,6 +113,12 @@ def tornado_picture(code: str, found: Uncertainty, key: str, audience: str = "ta
         audience=audience,  # type: ignore[arg-type]
         key=key,
     )
+
+
+def _end(value: float, lever: Any) -> str:
+    """An end of a range, with as many digits as tell it from the other end."""
+    close = abs(lever.high - lever.low) < 0.01 * abs(value)
+    return figure(value, 2) if close else figure(float(f"{value:.3g}"))
 
 
 def _unit(name: str) -> str:

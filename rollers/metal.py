@@ -38,8 +38,8 @@ class Proof:
                 said.append(f"Not yet: in force for {days} days; at least {DAYS} prove a recipe.")
         again = max(self.applied - 1, 0)
         if again < RE_APPLIED:
-            times = {0: "never", 1: "once", 2: "twice"}[again]
-            said.append(f"Not yet: re-applied {times} by the record; at least {RE_APPLIED} re-applications prove it.")
+            times = {0: "never", 1: "once only", 2: "twice only"}[again]
+            said.append(f"Not yet: {times} re-applied by the record; at least {RE_APPLIED} re-applications prove it.")
         if not self.measured:
             said.append("Not yet: no measured build is recorded; nobody knows what height the tape really has.")
         return said

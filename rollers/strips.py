@@ -65,7 +65,8 @@ def bad_rows(text: str, name: str) -> list[str]:
             continue
         cells = line.split(mark)
         if len(cells) != len(head):
-            said.append(f"{name}, line {number}: {len(cells)} entries under {len(head)} columns.")
+            count = "1 entry" if len(cells) == 1 else f"{len(cells)} entries"
+            said.append(f"{name}, line {number}: {count} under {len(head)} columns.")
             continue
         wrong = [f"{head[at]} is '{cell.strip()}'" for at, cell in enumerate(cells) if not math.isfinite(_number(cell))]
         if wrong:

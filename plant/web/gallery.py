@@ -7,7 +7,7 @@ from django import forms
 from django.utils.safestring import SafeString
 
 from plant.web import svg
-from plant.web.gallery_drawings import boards, plots, rollers
+from plant.web.gallery_drawings import boards, plots, rollers, span_drawings
 from plant.web.templatetags import ui
 
 VERDICTS = ("fits", "caution", "refused", "cannot tell", "not evaluated", "notice")
@@ -46,6 +46,7 @@ def _drawings() -> list[tuple[SafeString, str, list[tuple[str, str]]]]:
         for board in boards()
     ]
     found += [(drawn, caption, [AS_OF]) for drawn, caption in plots()]
+    found += [(drawn, caption, [AS_OF]) for drawn, _, caption in span_drawings()]
     cells = [("Recipe", "version 2, in force"), AS_OF]
     return found + [(svg.roller_drawing(roller), f"Roller {roller.code}", cells) for roller in rollers()]
 

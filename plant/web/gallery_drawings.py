@@ -178,3 +178,84 @@ def plots(audience: svg.Audience = "desk") -> list[tuple[SafeString, str]]:
         (svg.strain_profile(profile), "Strain across the web, A05"),
         (svg.bars(checks), "Checks, B09"),
     ]
+
+
+def _span(audience: svg.Audience) -> svg.SpanMap:
+    """A made-up field: pulled across in the middle near the roller, a little pressed at the taped edges."""
+    along = tuple(1400.0 * row / 20 for row in range(21))
+    across = tuple(-750.0 + 1500.0 * column / 30 for column in range(31))
+    stress = tuple(
+        tuple(110 * (x / 1400) ** 3 * (1 - 1.25 * (y / 750) ** 2) - 6 * (y / 750) for y in across) for x in along
+    )
+    shift = tuple(tuple(0.2 * (x / 1400) ** 2 * (y / 750) for y in across) for x in along)
+    taped = (svg.Taped(-750, -600), svg.Taped(600, 750))
+    return svg.SpanMap("Span of SF-17 at A05", along, across, stress, shift, taped, audience, f"span-{audience}")
+
+
+def span_drawings(audience: svg.Audience = "desk") -> list[tuple[SafeString, svg.Table, str]]:
+    """The span and what follows from it, each with its figures and its caption; all figures are invented."""
+    span = _span(audience)
+    stress = svg.CurvePlot(
+        "MD stress of SF-17 at the roller",
+        (
+            svg.Curve(
+                "in two dimensions", ((-750, 3.8), (-605, 3.8), (-595, 2.72), (595, 2.72), (605, 3.8), (750, 3.8))
+            ),
+            svg.Curve(
+                "first order", ((-750, 3.84), (-600, 3.84), (-600, 2.7), (600, 2.7), (600, 3.84), (750, 3.84)), "broken"
+            ),
+        ),
+        "from the web centre, mm",
+        "MD stress, MPa",
+        taped=span.taped,
+        audience=audience,
+        key=f"stress-{audience}",
+    )
+    margin = svg.MarginPlot(
+        "Bare lane of SF-17 against misalignment",
+        ((0.0, 94.0), (0.3, 93.0)),
+        ((0.0, 0.0), (0.3, -0.4)),
+        0.07,
+        -20.6,
+        None,
+        0.21,
+        audience,
+        f"margin-{audience}",
+    )
+    levers = (
+        svg.Lever("MD modulus", "108", "132 MPa", 44, 22, "Edge ratio"),
+        svg.Lever("Tension", "45", "55 N/m", 20, 41, "Hold used round the wrap"),
+        svg.Lever("Friction", "0.28", "0.42", 9, 36, "Hold used round the wrap"),
+    )
+    what = svg.Tornado("What matters most for SF-17", 33.0, levers, audience, f"tornado-{audience}")
+    rungs = (svg.Rung("PT-12", 0.05, 0.045, 0.055, "refused"), svg.Rung("SF-17", 2.45, 2.2, 2.7, "fits"))
+    ladder = svg.Ladder("Strains of A05", rungs, 0.933, audience, f"ladder-{audience}")
+    lathe = svg.LatheProfile(
+        "A05: dog-bone for the tape",
+        "dog-bone",
+        ((-900, 570), (-720, 570), (-480, 0), (480, 0), (720, 570), (900, 570)),
+        (
+            (-900, 0),
+            (-792, 0),
+            (-792, 560),
+            (-600, 560),
+            (-600, 0),
+            (600, 0),
+            (600, 560),
+            (792, 560),
+            (792, 0),
+            (900, 0),
+        ),
+        70.0,
+        1500.0,
+        audience,
+        f"lathe-{audience}",
+    )
+    return [
+        (svg.span_map(span), svg.span_table(span), "Span, A05"),
+        (svg.curve_plot(stress), svg.curve_table(stress), "MD stress, A05"),
+        (svg.margin_plot(margin), svg.margin_table(margin), "Margin, A05"),
+        (svg.tornado(what), svg.tornado_table(what), "What matters, A05"),
+        (svg.strain_ladder(ladder), svg.ladder_table(ladder), "Strains, A05"),
+        (svg.lathe_profile(lathe), svg.lathe_table(lathe), "Metal, A05"),
+    ]

@@ -121,7 +121,8 @@ def _answer(request: HttpRequest, version: RecipeVersion) -> dict[str, Any]:
         "found": found,
         "plate": plate,
         "plate_word": word,
-        "against": against + found.gates,
+        "against": [(sentence, "refused") for sentence in against]
+        + [(sentence, "caution") for sentence in found.gates],
         "said": [sentence for sentence in sentences(metal) if sentence not in against],
         "shapes": _shapes(found),
         "tape": {

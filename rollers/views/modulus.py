@@ -20,10 +20,12 @@ from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.refusing import keep_on_form
 from plant.web.svg import Curve, CurvePlot, Post, curve_plot, curve_table
+from plant.web.svg.curves import Stroke
 from rollers.forms.modulus import StripsForm, TableForm, TakeOverForm
 from rollers.services.files import kept
 from rollers.strips import EXAMPLE, Found, found_in, strips_of
 
+STROKES: tuple[Stroke, ...] = ("firm", "broken", "dotted")
 BUILDERS = frozenset({Role.ENGINEER, Role.KEEPER})
 FIELDS = [*floor_rules.PRODUCT_BOUNDS, "modulus_direction", "modulus_method", "modulus_on", "porous", "contact_side"]
 
@@ -37,7 +39,7 @@ def _curves(found: Found, version: ProductVersion) -> CurvePlot:
                 (place / strip.gauge_length / PCT, force / (strip.width * strip.thickness) / MPA)
                 for place, force in zip(strip.extension, strip.force, strict=True)
             ),
-            "firm" if number == 0 else "broken",
+            STROKES[number],
         )
         for number, strip in enumerate(found.strips[:3])
     )
@@ -56,7 +58,11 @@ def _table(form: TableForm) -> dict[str, Any]:
     if not form.is_valid() or not form.cleaned_data["material"]:
         return {}
     found = table_modulus(form.cleaned_data["material"])
-    return {"low": found.span.low / MPA, "high": found.span.high / MPA, "flags": found.flags}
+    return {
+        "low": found.span.low / MPA,
+        "high": found.span.high / MPA,
+        "flags": [flag.replace("*", "") for flag in found.flags],
+    }
 
 
 def _page(

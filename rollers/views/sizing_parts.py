@@ -74,10 +74,11 @@ def _web(number: int, row: OneProduct) -> dict[str, Any]:
     parsed, answer = parse_case(case), as_answer(report)
     with_tape = web_in_span.map_picture(row.code, parsed, report.taped, f"span-{number}")
     stress = web_in_span.stress_picture(row.code, parsed, report, f"stress-{number}")
-    pictures = [(span_map(with_tape), span_table(with_tape)), (curve_plot(stress), curve_table(stress))]
+    maps = [with_tape]
     if web_in_span.taped_places(parsed):
-        bare = web_in_span.map_picture(row.code, parsed, report.bare, f"span-bare-{number}")
-        pictures.append((span_map(bare), span_table(bare)))
+        maps.append(web_in_span.map_picture(row.code, parsed, report.bare, f"span-bare-{number}"))
+    pictures = [(span_map(one), span_table(one)) for one in maps]
+    pictures.append((curve_plot(stress), curve_table(stress)))
     return web_in_span.parts_of(row.code, answer) | {"pictures": pictures}
 
 

@@ -79,7 +79,7 @@ def tornado(drawing: Tornado) -> SafeString:
     ends = max((len(_words(lever)) for lever in drawing.levers), default=8) * letter * 0.5 + letter
     nominal = canvas.finite(drawing.nominal_pct) or 0.0
     reach = [v for lever in drawing.levers for v in _finite(lever.at_low_pct, lever.at_high_pct)]
-    low, high = span([*reach, nominal, 0.0], room=0.06)
+    low, high = _ends(reach, nominal)
     x = Axis(low, high, min(names, width * 0.36), width - ends - 8)
     pitch, top = letter * 1.75, letter * 2.6
     foot = top + len(drawing.levers) * pitch
@@ -91,6 +91,7 @@ def tornado(drawing: Tornado) -> SafeString:
     body.append(canvas.line(x.at(nominal), top - pitch * 0.4, x.at(nominal), foot, "d-centre"))
     if low <= 0 <= high:
         body.append(canvas.line(x.at(0.0), top - pitch * 0.4, x.at(0.0), foot, "d-stop tone-refused"))
+        body.append(canvas.text(4, foot + 2 * letter + 12, "left of the thick line at 0: refused", "d-soft", letter))
     body += _key(x.start_px, letter)
     return canvas.svg(
         body,
@@ -103,13 +104,20 @@ def tornado(drawing: Tornado) -> SafeString:
     )
 
 
+def _ends(reach: list[float], nominal: float) -> tuple[float, float]:
+    """The axis holds all levers, and the line at 0 where it is not so far off that it would hide them."""
+    values = [*reach, nominal]
+    wide = max(values) - min(values)
+    near = min(values) <= 2.5 * wide
+    return span([*values, 0.0] if near else values, room=0.06)
+
+
 def _key(x: float, letter: float) -> list[SafeString]:
     parts, y = [], letter * 1.05
     for css, words in (("d-tape", "at its low end"), ("d-metal", "at its high end")):
         parts.append(canvas.rect(x, y - letter * 0.85, letter * 1.6, letter * 1.05, css))
         parts.append(canvas.text(x + letter * 2, y, words, "d-firm", letter))
         x += letter * 3 + len(words) * letter * 0.5
-    parts.append(canvas.text(x, y, "left of the thick line at 0: refused", "d-soft", letter))
     return parts
 
 
