@@ -138,6 +138,10 @@ def unit_name(unit: str, quantity: str) -> str:
     )
 
 
+_FARTHEST = 30
+"""Powers of ten beyond which a typed figure is a slip: an exact fraction of 1e999999 takes minutes to write down."""
+
+
 def _number(value: str | Decimal | int | float) -> Decimal:
     text = value.strip() if isinstance(value, str) else repr(value) if isinstance(value, float) else value
     try:
@@ -146,6 +150,8 @@ def _number(value: str | Decimal | int | float) -> Decimal:
         raise UnitError(f"'{value}' is not a number; type digits with a point, for example 12.5.") from None
     if not number.is_finite():
         raise UnitError(f"'{value}' is not a finite number; type digits with a point, for example 12.5.")
+    if number and abs(number.adjusted()) > _FARTHEST:
+        raise UnitError(f"'{value}' is no figure of this world; type digits with a point, for example 12.5.")
     return number
 
 

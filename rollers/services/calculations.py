@@ -3,14 +3,14 @@
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from calcs import VERSION
 from calcs.case import CaseError, parse_case
 from calcs.limits import LimitError, Limits
 from calcs.verdict import check
 from plant.audit.services import Confirmation, record, sign
-from plant.errors import Refused
+from plant.errors import Conflict, Refused
 from plant.floor.models import PathStep, ProductVersion
 from plant.people.access import require_role
 from plant.people.models import Person, Role
@@ -76,7 +76,11 @@ def set_limits(
     content = {"limits": limits, "reason": reason}
     made.engineer_signature = sign(engineer, meaning="limits changed, engineer", subject=made, content=content)
     made.qa_signature = sign(qa, meaning="limits changed, QA", subject=made, content=content)
-    made.save(force_insert=True)
+    try:
+        with transaction.atomic():
+            made.save(force_insert=True)
+    except IntegrityError:  # of two who change them at once, the second
+        raise Conflict("changed", "The limits were changed since you looked. Read them again, then sign.") from None
     record(
         stream="limits",
         action="set-limits",

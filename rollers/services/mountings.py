@@ -254,7 +254,9 @@ def turn_body(position: Position, *, by: Person, at: datetime, when: datetime | 
     if there is None:
         raise Refused("empty-position", f"No roller is recorded at {position.code}.", field="position")
     position, (body,) = _locked(position, there.body)
-    mounting = Mounting.objects.select_for_update().get(pk=there.pk)
+    mounting = Mounting.objects.select_for_update().filter(pk=there.pk, removed_at=None).first()
+    if mounting is None:
+        raise Conflict("changed-since", f"{position.code} changed since you looked. Look at the position again.")
     when = when or at
     _refuse_bad_time(when, at, mounting)
     flips = {Mounting.Orientation.NORMAL: Mounting.Orientation.FLIPPED}

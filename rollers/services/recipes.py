@@ -121,7 +121,11 @@ def draft_recipe(
 
 
 def locked(version: RecipeVersion) -> RecipeVersion:
-    """The version as it is now, held until the act is written."""
+    """The version as it is now, held until the act is written.
+
+    The position comes first: two versions of one place wait for one another, and never crosswise.
+    """
+    Position.objects.select_for_update().get(recipes__versions=version.pk)
     RecipeVersion.objects.select_for_update(of=("self",)).get(pk=version.pk)
     return (
         RecipeVersion.objects.select_related("recipe__position__line", "stock", "step", "author")

@@ -115,6 +115,7 @@ def withdraw_sheet(sheet: ProductSheet, *, reason: str, by: Person, at: datetime
     require_role(by, Role.SUPERVISOR, Role.QA, at=at, act="Withdrawing a product sheet")
     if len(reason.strip()) < 10:
         raise Refused("no-reason", "Say why the sheet is withdrawn, at least a short sentence.", field="reason")
+    WebPath.objects.select_for_update().get(pk=sheet.path_id)
     live = (ProductSheet.State.DRAFT, ProductSheet.State.IN_FORCE)
     changed = ProductSheet.objects.filter(pk=sheet.pk, state__in=live).update(
         state=ProductSheet.State.WITHDRAWN, ended_at=at

@@ -50,6 +50,8 @@ def lock_spot(position: Position, seen: int | None, at: datetime) -> Spot:
     """Take the body; refuse if somebody recorded something since the person looked."""
     mounting = mounting_at(position)
     Body.objects.select_for_update().get(pk=mounting.body_id)
+    if mounting_at(position).pk != mounting.pk:
+        raise Conflict("changed", f"The roller at {position} was changed since you looked. Look again.")
     fact = newest_facts([mounting.body]).get(mounting.body_id)
     if seen is not None and (fact.pk if fact else 0) != seen:
         who = f"{fact.by.name} recorded “{fact.get_kind_display()}” at {position}" if fact else "the roller changed"

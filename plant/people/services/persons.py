@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from plant.audit.services import Confirmation, record, sign
 from plant.errors import Refused
@@ -43,9 +43,10 @@ def join(
     if not staff_no or not name:
         field = "name" if staff_no else "staff_no"
         raise Refused("empty", "A person needs a staff number and a name. Type both.", field=field)
+    sentence = f"Staff number {staff_no} was given before and is never given again. Choose a new one."
+    taken = Refused("number-taken", sentence, field="staff_no")
     if Person.objects.filter(staff_no__iexact=staff_no).exists():
-        sentence = f"Staff number {staff_no} was given before and is never given again. Choose a new one."
-        raise Refused("number-taken", sentence, field="staff_no")
+        raise taken
     unknown = [role for role in roles if role not in Role.values]
     if unknown:
         sentence = f"There is no role {unknown[0]!r}. Use one of {', '.join(Role.values)}."
@@ -68,7 +69,11 @@ def join(
         home_shift=home_shift,
     )
     person.set_unusable_password()
-    person.save()
+    try:
+        with transaction.atomic():
+            person.save()
+    except IntegrityError:  # of two who enter one number at once, the second
+        raise taken from None
     RoleGrant.objects.bulk_create(
         RoleGrant(person=person, role=Role(role), granted_at=min(at, active_from), granted_by=by) for role in roles
     )
