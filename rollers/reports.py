@@ -1,11 +1,16 @@
 """What can be printed of the work on rollers."""
 
 from datetime import datetime
+from typing import Any
 
+from calcs.case import parse_case
 from plant.errors import NotFound
 from plant.floor.models import Plant
 from plant.reports.registry import Page, report
-from rollers.models import Release
+from plant.web.svg import curve_plot, curve_table, span_map, span_table
+from rollers import web_in_span
+from rollers.models import RecipeProduct, RecipeVersion, Release
+from rollers.queries import label_of
 
 
 @report("release-record")
@@ -59,3 +64,55 @@ def _row(place: dict) -> list[str]:
         place["verdict"] or "no tape, nothing to check",
         said or "–",
     ]
+
+
+@report("mechanics")
+def mechanics(subject_id: str, at: datetime) -> Page:
+    """What the tape of a recipe version does to the web, from the stored cases: numbers and the page's pictures."""
+    version = (
+        RecipeVersion.objects.select_related("recipe__position", "stock")
+        .prefetch_related("bands", "products__product", "products__calculation")
+        .filter(pk=int(subject_id))
+        .first()
+        if subject_id.isdigit()
+        else None
+    )
+    if version is None or version.stock is None:
+        raise NotFound("taped recipe version", subject_id, "Open the recipe and print from there.")
+    plant = Plant.objects.get()
+    rows = [row for row in version.products.all() if row.calculation]
+    context = {
+        "plant_name": plant.name,
+        "version": version,
+        "label": label_of(version),
+        "products": [_in_span(row, number) for number, row in enumerate(rows)],
+        "time_zone": plant.time_zone,
+    }
+    record: dict[str, Any] = {
+        "recipe": label_of(version),
+        "state": version.state,
+        "products": {
+            row.product.code: {"case": row.calculation.case, "result": row.calculation.result}
+            for row in rows
+            if row.calculation
+        },
+        "as_of": at,
+    }
+    title = f"{version.recipe.position}: what the tape does to the web"
+    return Page(title, "rollers/reports/mechanics.html", context, record, at)
+
+
+def _in_span(row: RecipeProduct, number: int) -> dict[str, Any]:
+    """The stored numbers of a product; the pictures are drawn again from the stored case."""
+    code, calculation = row.product.code, row.calculation
+    if calculation is None:
+        return {"code": code}
+    one = web_in_span.stored_parts(code, calculation.result)
+    parts: dict[str, Any] = {"code": code, "calculation": calculation, "one": one, "pictures": []}
+    if not one or one["answer"].get("not_worked_out"):
+        return parts
+    case, found = parse_case(calculation.case), web_in_span.report_of(calculation.case)
+    drawn = web_in_span.map_picture(code, case, found.taped, f"span-{number}", "paper")
+    stress = web_in_span.stress_picture(code, case, found, f"stress-{number}", "paper")
+    parts["pictures"] = [(span_map(drawn), span_table(drawn)), (curve_plot(stress), curve_table(stress))]
+    return parts
