@@ -1,5 +1,6 @@
 """The shop floor: line, roller, and one act a screen."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from plant.errors import NotFound, Refused
+from plant.errors import Conflict, NotFound, Refused
 from plant.floor.models import Line, ProductVersion
 from plant.people.queries import role_words
 from rollers.forms.tablet import CheckForm, CleanForm, FoundForm, LockoutForm, MeasureForm, PiecesForm, RemoveForm
@@ -160,30 +161,46 @@ FORMS: dict[str, tuple[Callable[..., forms.Form], Write, bool]] = {
 TITLES = ACT_WORDS | {"found": "Report tape without a record"}
 
 
-def _lockout_of(request: HttpRequest, code: str, act: str) -> dict[str, Any] | None:
-    """The lockout this person confirmed for this act at this roller, if it is fresh and unchanged."""
+def _lockout_for(request: HttpRequest, found: RollerNow, act: str, seen: int) -> dict[str, Any]:
+    """What a confirmed lockout holds for: one person, one act, one roller as it was seen, by one recipe."""
+    recipe = found.recipe.pk if found.recipe else None
+    return {"person": request.user.pk, "code": found.row.position.code, "act": act, "seen": seen, "recipe": recipe}
+
+
+def _lockout_of(request: HttpRequest, found: RollerNow, act: str) -> dict[str, Any] | None:
+    """The lockout that was confirmed for exactly this, if it is fresh."""
+    token = request.POST.get("lockout_token", "")
     try:
-        held = signing.loads(request.POST.get("lockout_token", ""), salt=SALT, max_age=LOCKOUT_HOLDS)
+        held = signing.loads(token, salt=SALT, max_age=LOCKOUT_HOLDS)
     except signing.BadSignature:
         return None
-    fits = held["person"] == request.user.pk and held["code"] == code and held["act"] == act
-    return {"lockout": held["lockout"], "lock_number": held["lock_number"]} if fits else None
+    if all(held.get(key) == value for key, value in _lockout_for(request, found, act, _seen(request)).items()):
+        return {"lockout": held["lockout"], "lock_number": held["lock_number"]}
+    messages.warning(request, "The roller or its recipe changed since you locked out. Look, and go through it again.")
+    return None
+
+
+def _seen(request: HttpRequest) -> int:
+    """The newest fact that was on the page of the sender; where that is not said, none that there is."""
+    text = request.POST.get("seen", "")
+    return int(text) if re.fullmatch(r"[0-9]{1,18}", text) else -1
 
 
 def _lockout_screen(request: HttpRequest, found: RollerNow, act: str, shell: dict[str, Any]) -> HttpResponse:
     """The lockout comes before any figure can be typed."""
-    code = found.row.position.code
     sent = request.method == "POST" and request.POST.get("screen") == "lockout"
     form = LockoutForm(request.POST if sent else None)
     context = shell | {"roller": found, "row": found.row, "act": act, "title": TITLES[act], "form": form}
     if not sent or not form.is_valid():
-        return render(request, "rollers/tablet/lockout.html", context, status=422 if sent else 200)
+        asked = request.method == "GET" or "lockout_token" not in request.POST
+        status = 200 if asked and not sent else 422
+        return render(request, "rollers/tablet/lockout.html", context, status=status)
     try:
         held = confirm_lockout(form.confirmed(), form.cleaned_data["lock_number"])
     except Refused as refusal:
         form.add_error(refusal.field if refusal.field in form.fields else None, refusal.sentence)
         return render(request, "rollers/tablet/lockout.html", context, status=422)
-    token = signing.dumps(held | {"person": request.user.pk, "code": code, "act": act}, salt=SALT)
+    token = signing.dumps(held | _lockout_for(request, found, act, found.seen), salt=SALT)
     make_form = FORMS[act][0]
     context |= {"form": make_form(found=found), "lockout_token": token, "seen": found.seen}
     return render(request, "rollers/tablet/act.html", context)
@@ -203,21 +220,23 @@ def act(request: HttpRequest, code: str, act: str) -> HttpResponse:
     if act != "found" and not may.ok:
         context = {"roller": found, "row": found.row, "title": TITLES[act], "standing": may}
         return render(request, "rollers/tablet/may_not.html", shell | context, status=403)
-    held = _lockout_of(request, code, act) if under_lockout else {}
+    held = _lockout_of(request, found, act) if under_lockout else {}
     if held is None:
         return _lockout_screen(request, found, act, shell)
     form = make_form(request.POST, found=found) if request.method == "POST" else make_form(found=found)
     context = shell | {"roller": found, "row": found.row, "act": act, "title": TITLES[act], "form": form}
-    context |= {"lockout_token": request.POST.get("lockout_token", ""), "seen": found.seen}
+    seen = _seen(request) if request.method == "POST" else found.seen
+    context |= {"lockout_token": request.POST.get("lockout_token", ""), "seen": seen}
     if request.method == "GET" or not form.is_valid():
         status = 200 if request.method == "GET" else 422
         return render(request, "rollers/tablet/act.html", context, status=status)
-    seen = request.POST.get("seen", "")
-    common = held | {"by": request.user, "at": request.at}  # type: ignore[attr-defined]
+    common = held | {"by": request.user, "at": request.at, "seen": seen}  # type: ignore[attr-defined]
     try:
-        fact = write(found, form, common | {"seen": int(seen) if seen.isdigit() else None})
+        fact = write(found, form, common)
     except Refused as refusal:
         form.add_error(refusal.field if refusal.field in form.fields else None, refusal.sentence)
+        if isinstance(refusal, Conflict):
+            context["seen"] = found.seen
         return render(request, "rollers/tablet/act.html", context, status=422)
     messages.success(request, f"Recorded: {code} {fact.get_kind_display()}, now {fact.state}.")
     return redirect(shell["back_url"])
