@@ -150,6 +150,9 @@ ROLLER_KINDS = (
 )
 """Roller kinds that a case may name. Which of them are never taped is a limit, not fixed here."""
 
+MOST_BANDS = 64
+"""More than any roller carries; keeps a case from costing minutes (a default of ours, no source)."""
+
 _ANY = (-math.inf, math.inf)
 _WEB = {
     "width_mm": (30, 8000),
@@ -432,6 +435,8 @@ def parse_case(content: Any) -> Case:
     rows = content.get("bands") or []
     if not isinstance(rows, list | tuple):
         raise CaseError("bands", "bands must be a list; write [] for a bare roller.")
+    if len(rows) > MOST_BANDS:
+        raise CaseError("bands", f"There are {len(rows)} bands; at most {MOST_BANDS} fit on a roller. Check the list.")
     bands = tuple(_band(f"bands[{number}]", row) for number, row in enumerate(rows))
     tape = _tape(content.get("tape"))
     if tape is None and any(band.wraps for band in bands):

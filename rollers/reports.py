@@ -6,7 +6,7 @@ from typing import Any
 from calcs.case import parse_case
 from plant.errors import NotFound
 from plant.floor.models import Plant
-from plant.reports.registry import Page, report
+from plant.reports.registry import Page, number_in, report
 from plant.web.svg import curve_plot, curve_table, span_map, span_table
 from rollers import web_in_span
 from rollers.models import RecipeProduct, RecipeVersion, Release
@@ -18,10 +18,8 @@ def release_record(subject_id: str, at: datetime) -> Page:
     """The release of a run: what was on every position, what was said, who signed."""
     found = (
         Release.objects.select_related("run__product_version__product", "run__path__line", "signature")
-        .filter(run=int(subject_id))
+        .filter(run=number_in(subject_id))
         .first()
-        if subject_id.isdigit()
-        else None
     )
     if found is None:
         raise NotFound("released run", subject_id, "Only a released run has a release record.")
@@ -72,10 +70,8 @@ def mechanics(subject_id: str, at: datetime) -> Page:
     version = (
         RecipeVersion.objects.select_related("recipe__position", "stock")
         .prefetch_related("bands", "products__product", "products__calculation")
-        .filter(pk=int(subject_id))
+        .filter(pk=number_in(subject_id))
         .first()
-        if subject_id.isdigit()
-        else None
     )
     if version is None or version.stock is None:
         raise NotFound("taped recipe version", subject_id, "Open the recipe and print from there.")

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from plant.people.models import Person, Role
+from plant.web.forms import within_reach
 
 
 class Secret(forms.CharField):
@@ -87,7 +88,8 @@ class Day(forms.DateField):
     """A calendar day in plant time."""
 
     def __init__(self, **more: Any):
-        super().__init__(widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), **more)
+        widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        super().__init__(widget=widget, validators=[within_reach], **more)
 
 
 class Join(forms.Form):
@@ -117,6 +119,7 @@ class Leave(forms.Form):
     leaves_at = forms.DateTimeField(
         label="Sign-in ends",
         help_text="Date and time by the plant's clock. Certificates and history stay.",
+        validators=[within_reach],
         widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}),
     )
     reason = reason()

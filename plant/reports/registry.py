@@ -1,5 +1,6 @@
 """What can be printed, by name."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -33,6 +34,11 @@ def report(kind: str) -> Callable[[Builder], Builder]:
         return build
 
     return register
+
+
+def number_in(subject_id: str) -> int:
+    """The number of a record in an address; none that there is, for anything else."""
+    return int(subject_id) if re.fullmatch(r"[0-9]{1,18}", subject_id) else 0
 
 
 def builder_of(kind: str) -> Builder:

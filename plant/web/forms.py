@@ -2,9 +2,11 @@
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
 from calcs.units import known_units, unit_name
@@ -12,6 +14,21 @@ from plant.errors import Refused
 from plant.web.quantities import Typed, conversion, stored, stored_unit, typed_of, unit_sign, usual_unit
 
 Sections = tuple[tuple[str, tuple[str, ...]], ...]
+
+
+EARLIEST, LATEST = 1950, 2200  # years; beyond them clocks, zones and anniversaries run out of calendar
+
+
+def within_reach(day: date) -> None:
+    """Refuse a day or moment that no record of a plant can mean.
+
+    Raises
+    ------
+    ValidationError
+        Naming the years that are taken.
+    """
+    if not EARLIEST <= day.year <= LATEST:
+        raise ValidationError(f"The year {day.year} is not meant. Type a year from {EARLIEST} to {LATEST}.")
 
 
 def day_field(label: str, *, required: bool = True, help_text: str = "", initial: Any = None) -> forms.DateField:
@@ -22,6 +39,7 @@ def day_field(label: str, *, required: bool = True, help_text: str = "", initial
         required=required,
         help_text=help_text,
         initial=initial,
+        validators=[within_reach],
         input_formats=["%Y-%m-%d"],
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": wrong, "required": f"{label}: {wrong[0].lower()}{wrong[1:]}"},
@@ -35,6 +53,7 @@ def moment_field(label: str, *, required: bool = True, help_text: str = "In plan
         label=label,
         required=required,
         help_text=help_text,
+        validators=[within_reach],
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
         error_messages={"invalid": wrong, "required": wrong},

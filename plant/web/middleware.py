@@ -35,6 +35,17 @@ def status_of(refusal: Refused) -> int:
     return next((status for kind, status in kinds if isinstance(refusal, kind)), 422)
 
 
+def answer(request: HttpRequest, refusal: Refused) -> HttpResponse:
+    """A refusal as the asker reads it: JSON, a page of the tablet or a page of the desk."""
+    status = status_of(refusal)
+    if request.headers.get("Accept", "").startswith("application/json") or request.path.startswith("/api/"):
+        body = {"code": refusal.code, "sentence": refusal.sentence, "field": refusal.field}
+        return JsonResponse(body | {"details": refusal.details}, status=status)
+    on_tablet = request.path.startswith("/tablet/")
+    shell, home = ("base_tablet.html", "/tablet/") if on_tablet else ("base.html", "/")
+    return render(request, "refused.html", {"refusal": refusal, "shell": shell, "home": home}, status=status)
+
+
 class Refusals:
     """A refusal that no form caught becomes a page with its sentence, never a traceback."""
 
@@ -42,6 +53,9 @@ class Refusals:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        # No code, name or number holds a zero byte, and PostgreSQL takes none even to look for.
+        if "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+            return answer(request, NotFound("page", request.path, "The address holds a zero byte. Type it again."))
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
@@ -50,11 +64,4 @@ class Refusals:
             exception = NotFound("page", request.path)
         if not isinstance(exception, Refused):
             return None
-        status = status_of(exception)
-        if request.headers.get("Accept", "").startswith("application/json"):
-            answer = {"code": exception.code, "sentence": exception.sentence, "field": exception.field}
-            return JsonResponse(answer | {"details": exception.details}, status=status)
-        on_tablet = request.path.startswith("/tablet/")
-        shell, home = ("base_tablet.html", "/tablet/") if on_tablet else ("base.html", "/")
-        context = {"refusal": exception, "shell": shell, "home": home}
-        return render(request, "refused.html", context, status=status)
+        return answer(request, exception)

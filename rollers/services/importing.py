@@ -137,7 +137,12 @@ def take_in(kind: Kind, content: bytes, *, file_name: str, by: Person, at: datet
     if not report.is_good:
         raise report.refusal()
     batch = ImportBatch.objects.create(
-        kind=kind.code, file_name=file_name[:200], digest=report.digest, rows=report.rows, at=at, by=by
+        kind=kind.code,
+        file_name=file_name.replace("\0", "")[:200],
+        digest=report.digest,
+        rows=report.rows,
+        at=at,
+        by=by,
     )
     record(
         stream="imports",

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -18,6 +19,7 @@ from plant.people.models import Role
 from plant.people.queries import active_people, roles_by_person
 from plant.people.requests import PersonRequest
 from plant.web.asking import ask
+from plant.web.forms import within_reach
 from plant.web.refusing import keep_on_form
 
 PLANNERS = frozenset({Role.SUPERVISOR, Role.KEEPER})
@@ -25,9 +27,11 @@ PLANNERS = frozenset({Role.SUPERVISOR, Role.KEEPER})
 
 def _day(text: str, otherwise: date) -> date:
     try:
-        return date.fromisoformat(text)
-    except ValueError:
+        day = date.fromisoformat(text)
+        within_reach(day)
+    except (ValueError, ValidationError):
         return otherwise
+    return day
 
 
 @require_safe

@@ -103,7 +103,7 @@ def choose_secret(person: Person, *, new: str, at: datetime) -> None:
 @transaction.atomic
 def choose_pin(person: Person, *, pin: str, at: datetime) -> None:
     """The signed-in person sets the own PIN for shop-floor facts in general rooms: six digits or more."""
-    if not (pin.isdigit() and 6 <= len(pin) <= 12):
+    if not (pin.isascii() and pin.isdigit() and 6 <= len(pin) <= 12):
         raise Refused("weak-pin", "A PIN has six to twelve digits.", field="pin")
     if len(set(pin)) < 3 or pin in "01234567890123456789" or pin in "98765432109876543210":
         raise Refused("weak-pin", "This PIN is too easy to guess. Mix the digits.", field="pin")

@@ -22,7 +22,7 @@ from plant.web.refusing import keep_on_form
 def _where_to(request: TimedRequest, wanted: str) -> str:
     """The page asked for before sign-in, if it is one of ours."""
     ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-    return wanted if wanted and ours else "/"
+    return wanted if wanted.startswith("/") and ours else "/"
 
 
 @never_cache

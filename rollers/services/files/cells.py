@@ -2,9 +2,11 @@
 
 import re
 from datetime import date, datetime
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from plant.floor import rules as floor_rules
+from plant.web.forms import EARLIEST, LATEST
 from plant.web.quantities import Typed
 
 STARTERS = ("=", "+", "-", "@", "'", "\t", "\r")
@@ -73,9 +75,18 @@ def whole(text: str) -> int:
     BadCell
         For anything else.
     """
-    if not re.fullmatch(r"\d{1,6}", text):
+    if not re.fullmatch(r"[0-9]{1,6}", text):
         raise BadCell(f"{text!r} is no whole number; write digits only, for example 3.")
     return int(text)
+
+
+Day = TypeVar("Day", bound=date)
+
+
+def _reached(found: Day, text: str) -> Day:
+    if not EARLIEST <= found.year <= LATEST:
+        raise BadCell(f"{text!r}: write a year from {EARLIEST} to {LATEST}.")
+    return found
 
 
 def day(text: str) -> date:
@@ -86,11 +97,12 @@ def day(text: str) -> date:
     BadCell
         For anything but year-month-day.
     """
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         try:
-            return date.fromisoformat(text)
+            found = date.fromisoformat(text)
         except ValueError:
             raise BadCell(f"There is no day {text}. Check month and day.") from None
+        return _reached(found, text)
     raise BadCell(f"{text!r}: write a date as year-month-day, for example 2026-03-25.")
 
 
@@ -108,6 +120,7 @@ def moment(text: str, zone: ZoneInfo) -> datetime:
         found = datetime.fromisoformat(text)
     except ValueError:
         raise BadCell(f"{text!r}: write 2026-03-25, 2026-03-25 06:00 or 2026-03-25T06:00:00+01:00.") from None
+    _reached(found, text)
     if found.tzinfo is not None:
         return found
     early, late = found.replace(tzinfo=zone), found.replace(tzinfo=zone, fold=1)

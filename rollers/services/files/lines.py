@@ -1,5 +1,6 @@
 """Lines as CSV, with their tension zones in one cell."""
 
+import re
 from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
@@ -25,7 +26,7 @@ def read_zones(cell: str, zone: ZoneInfo) -> list[Zone]:
     zones = []
     for part in cells.several(cell):
         pieces = [piece.strip() for piece in part.split(":")] + ["", "", ""]
-        if len(pieces) > 7 or not pieces[0].isdigit():
+        if len(pieces) > 7 or not re.fullmatch(r"[0-9]{1,4}", pieces[0]):
             raise BadCell(f"{part!r}: write number:control:sensor:calibrated, for example 1:tension:LC 1:2026-01-10.")
         control = cells.choice(pieces[1] or "tension", ("tension", "draw", "none"))
         zones.append(Zone(int(pieces[0]), control, pieces[2], cells.day(pieces[3]) if pieces[3] else None))
