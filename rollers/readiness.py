@@ -1,18 +1,19 @@
 """May this line run this product now? One answer per position, computed from records and mechanics. Reads only."""
 
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from typing import Any
 
 from calcs.case import CaseError, parse_case
 from calcs.limits import DEFAULT, Limits
 from calcs.verdict import check
 from plant.floor.models import PathStep, Position, ProductVersion, WebPath
+from plant.floor.queries import plant_date
 from plant.floor.queries import room_kinds as floor_room_kinds
 from rollers import queries
 from rollers.cases import SetPoints, case_for
-from rollers.models import Body, TapeFact
-from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings
+from rollers.models import Body, TapeFact, TapeStock
+from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings, stock_troubles
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,19 @@ def room_kinds(rooms: set[int], at: datetime) -> dict[int, str]:
     return {room: known.get(room, "medical") for room in rooms}
 
 
+def _stock_troubles(
+    stock: TapeStock, place: Place, step: PathStep, version: ProductVersion, day: date
+) -> tuple[str, ...]:
+    return stock_troubles(
+        stock.code,
+        room_kind=place.room_kind,
+        permitted=stock.room_kinds,
+        on_contact_side=bool(version.contact_side) and version.contact_side == step.web_side,
+        statement_ends=stock.contact_statement_ends,
+        day=day,
+    )
+
+
 def _accepted(fact: TapeFact | None, version: ProductVersion) -> frozenset[str]:
     recipe = fact.recipe_version if fact else None
     return frozenset(recipe.reasons.get(version.product.code, {})) if recipe else frozenset()
@@ -128,7 +142,7 @@ def readiness(
     facts = queries.newest_facts(row.body for row in mountings.values())
     tilt = queries.misalignments(on_path)
     kinds = room_kinds({position.room_id for position in everywhere}, at)
-    limits = present_limits()
+    limits, day = present_limits(), plant_date(at)
 
     def one(position: Position, step: PathStep | None) -> PositionReadiness:
         mounting = mountings.get(position.pk)
@@ -146,6 +160,7 @@ def readiness(
         judged, case, result = Judged(), None, None
         recipe = fact.recipe_version if fact and on.state == "taped" else None
         if step and body and recipe and recipe.stock:
+            on = replace(on, stock_troubles=_stock_troubles(recipe.stock, place, step, version, day))
             case = case_for(
                 version,
                 step,

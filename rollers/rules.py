@@ -1,6 +1,8 @@
 """Pure rules of readiness: what must be on a roller, what is on it, and what follows. No ORM."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 from typing import Any
 
@@ -49,6 +51,7 @@ class OnRoller:
     orientation: str = ""
     rotation: str = ""
     pieces: int = 0
+    stock_troubles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,11 +94,31 @@ def findings(place: Place, required: Required, on: OnRoller, judged: Judged) -> 
     found = [*_state(place, required, on), *_requirement(place, required, on, judged)]
     if on.state == "taped":
         found += _mounted_as_wound(place, on)
+        found += [Finding("stock", Weight.BLOCK, f"{place.code}: {said}", "QA") for said in on.stock_troubles]
         # Where tape must come off anyway, the removal says why; the single checks are not repeated.
         if required.kind != "bare":
             found += _mechanics(place, judged)
     order = list(Weight)
     return sorted(found, key=lambda finding: order.index(finding.weight))
+
+
+def stock_troubles(
+    stock: str,
+    *,
+    room_kind: str,
+    permitted: Collection[str],
+    on_contact_side: bool,
+    statement_ends: date | None,
+    day: date,
+) -> tuple[str, ...]:
+    """What speaks against a tape stock where it sits: the room, and the web side that will touch the product."""
+    troubles = []
+    if room_kind not in permitted:
+        troubles.append(f"tape {stock} is not permitted in a {room_kind} room. Take it off.")
+    elif room_kind in STRICT and on_contact_side and (statement_ends is None or statement_ends < day):
+        ended = f"ended on {statement_ends}" if statement_ends else "is not recorded"
+        troubles.append(f"tape {stock} touches the product's contact side and its contact statement {ended}.")
+    return tuple(troubles)
 
 
 def _state(place: Place, required: Required, on: OnRoller) -> list[Finding]:
