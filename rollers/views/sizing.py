@@ -100,7 +100,7 @@ def _deeper(
 ) -> list[dict[str, Any]]:
     """The parts that are worked out when they are looked at; without scripts one at a time, by a link."""
     query = dict_of(form.data)
-    for name in ("part", "csrfmiddlewaretoken"):
+    for name in ("part", "troughs_of", "csrfmiddlewaretoken"):
         query.pop(name, None)
     opened = request.GET.get("part", "") if not request.htmx else ""  # type: ignore[attr-defined]
     content = sizing_parts.worked(sizing_parts.Asked(request, bench, stock, tried), opened)

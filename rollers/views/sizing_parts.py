@@ -87,22 +87,30 @@ def web(asked: Asked) -> dict[str, Any]:
     return {"products": [_web(number, row) for number, row in _shown(asked.tried)], "left_out": _left_out(asked.tried)}
 
 
-def _troughs(number: int, row: OneProduct) -> dict[str, Any]:
-    case = _case(row)
+def _troughs(asked: Asked, number: int, row: OneProduct) -> dict[str, Any]:
+    """The margin at once; where the span itself troughs takes seconds, so it is worked out when asked for."""
+    case, wanted = _case(row), asked.request.GET.getlist("troughs_of")
     try:
-        found = web_in_span.troughs_of(case)
+        found = web_in_span.troughs_of(case) if row.code in wanted else None
         margin = web_in_span.margin_picture(row.code, parse_case(case), found, f"margin-{number}")
     except Refused as refusal:
         return {"code": row.code, "why_not": refusal.sentence}
-    return {"code": row.code, "troughs": found, "drawing": margin_plot(margin), "table": margin_table(margin)}
+    query = asked.request.GET.copy()
+    query.pop("part", None)
+    query.setlist("troughs_of", [*wanted, row.code])
+    return {
+        "code": row.code,
+        "troughs": found,
+        "query": query.urlencode(),
+        "drawing": margin_plot(margin),
+        "table": margin_table(margin),
+    }
 
 
 def troughs(asked: Asked) -> dict[str, Any]:
     """How far the roller may be out of line, with the tape and without it."""
-    return {
-        "products": [_troughs(number, row) for number, row in _shown(asked.tried)],
-        "left_out": _left_out(asked.tried),
-    }
+    products = [_troughs(asked, number, row) for number, row in _shown(asked.tried)]
+    return {"products": products, "left_out": _left_out(asked.tried)}
 
 
 def sure(asked: Asked) -> dict[str, Any]:

@@ -197,7 +197,8 @@ def describe(drawing: SpanMap) -> str:
     last, shifts = drawing.cd_kpa[-1], drawing.shift_mm[-1]
     middle = len(last) // 2
     everything = [value for row in drawing.cd_kpa for value in row]
-    pressed = sum(1 for value in everything if level_of(value, drawing.step_kpa) < 0) / max(len(everything), 1)
+    step = drawing.step_kpa
+    pressed = sum(1 for value in everything if level_of(value, step) < 0) / max(len(everything), 1)
     return (
         f"{drawing.title}: stress across the web in the entering span, {figure(max(drawing.along_mm))} mm long. In the "
         f"middle at the roller {figure(float(f'{last[middle]:.3g}'))} kPa; {100 * pressed:.0f} % of the span is "
