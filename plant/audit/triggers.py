@@ -51,6 +51,43 @@ def append_only_sql(vendor: str, table: str) -> list[str]:
     return [sql for part in parts for sql in part]
 
 
+def unreplaceable_sql(vendor: str, table: str, *keys: str, pk: str = "id") -> list[str]:
+    """The SQL that keeps a row from being pushed out by another with its key.
+
+    SQLite's REPLACE deletes the row in the way without asking its DELETE trigger. The refusal says no more than the
+    unique keys do, so it touches nobody else. A key is its columns with commas, and after a colon the condition of a
+    partial one, with `{row}` for the row. PostgreSQL has no such verb.
+    """
+    if vendor != "sqlite":
+        return []
+    same = []
+    for key in (pk, *keys):
+        columns, _, condition = key.partition(":")
+        parts = [f"x.{column} = NEW.{column}" for column in columns.split(",")]
+        parts += [condition.format(row=row) for row in ("x", "NEW") if condition]
+        same.append(f"({' AND '.join(parts)})")
+    clash = f"SELECT 1 FROM {table} x WHERE ({' OR '.join(same)})"
+    says = f"a row of {table} is not replaced by another"
+    return [
+        *guard(
+            vendor,
+            name=f"{table}_no_replace",
+            before="INSERT",
+            table=table,
+            when=f"EXISTS ({clash})",
+            says=says,
+        ),
+        *guard(
+            vendor,
+            name=f"{table}_no_pushing_out",
+            before="UPDATE",
+            table=table,
+            when=f"EXISTS ({clash} AND x.{pk} <> OLD.{pk})",
+            says=says,
+        ),
+    ]
+
+
 def install(sql_for: Any) -> migrations.RunPython:
     """A migration step that runs `sql_for(vendor)`."""
 
