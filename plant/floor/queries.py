@@ -79,6 +79,11 @@ def on_shift(at: datetime) -> list[Person]:
     return list(active_people(at).filter(shifts__in=present).distinct().order_by("name", "pk"))
 
 
+def shifts_after(at: datetime, days: int) -> QuerySet[Shift]:
+    """Planned shifts that begin after a moment, within so many days, the next first."""
+    return Shift.objects.filter(starts_at__gt=at, starts_at__lte=at + timedelta(days=days)).order_by("starts_at")
+
+
 def shifts_between(first: date, last: date) -> QuerySet[Shift]:
     """Planned shifts that start on these dates, with their crews."""
     return Shift.objects.filter(date__gte=first, date__lte=last).prefetch_related("crew")

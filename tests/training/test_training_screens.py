@@ -80,6 +80,16 @@ def test_the_grid_page_shows_word_and_shape_and_says_when_nobody_is_on_shift(cas
     assert cast.mei.name in text(client.get(url, {"everybody": "1"}))
 
 
+def test_the_grid_page_answers_for_a_shift_to_come_too(cast, signed_in) -> None:
+    client, url = signed_in(cast.hanna), reverse("training:grid")
+    make.shift(cast.lena)
+    night = make.shift(cast.rui, name="Night", starts=AT.replace(hour=21), ends=AT.replace(hour=23))
+    assert cast.rui.name not in text(client.get(url))
+    page = text(client.get(url, {"shift": night.pk}))
+    assert "Who may do what: Night" in page
+    assert cast.rui.name in page and cast.lena.name not in page
+
+
 def test_the_grid_takes_the_same_few_queries_for_one_person_and_for_forty(
     cast, signed_in, django_assert_max_num_queries
 ) -> None:

@@ -7,7 +7,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
 from plant.errors import NotFound, Refused
-from plant.floor.queries import plant_date
+from plant.floor.queries import plant_date, shifts_after
 from plant.people.access import person_by_id, require_insider, require_role
 from plant.people.queries import role_words
 from plant.people.requests import PersonRequest
@@ -27,11 +27,19 @@ DONE = {"suspend": "is suspended from now on", "reinstate": "counts again", "wit
 
 @require_safe
 def grid(request: PersonRequest) -> HttpResponse:
-    """Persons on shift by the work they may do."""
+    """Persons on shift by the work they may do, now or when one of the next shifts begins."""
     require_insider(request.user, at=request.at)
-    everybody = "everybody" in request.GET
-    found = shift_grid(request.at, everybody=everybody)
-    return render(request, "training/grid.html", {"grid": found, "everybody": everybody})
+    everybody, coming = "everybody" in request.GET, list(shifts_after(request.at, days=2))
+    chosen = next((shift for shift in coming if str(shift.pk) == request.GET.get("shift")), None)
+    at = chosen.starts_at if chosen else request.at
+    context = {
+        "grid": shift_grid(at, everybody=everybody),
+        "everybody": everybody,
+        "coming": coming,
+        "chosen": chosen,
+        "grid_at": at,
+    }
+    return render(request, "training/grid.html", context)
 
 
 @require_safe
