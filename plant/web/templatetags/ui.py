@@ -40,7 +40,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import template
-from django.forms import BaseForm, BoundField, CheckboxInput, RadioSelect
+from django.forms import BaseForm, BoundField, CheckboxInput, PasswordInput, RadioSelect
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -200,7 +200,8 @@ def quantity(value: BoundField, unit: BoundField, shown: str = "") -> dict[str, 
 @register.inclusion_tag("ui/form_errors.html")
 def form_errors(form: BaseForm) -> dict[str, Any]:
     named = [(form[name], messages) for name, messages in form.errors.items() if name in form.fields]
-    return {"form": form, "named": named, "general": form.non_field_errors()}
+    secret = any(isinstance(field.widget, PasswordInput) for field in form.fields.values())  # never sent back
+    return {"form": form, "named": named, "general": form.non_field_errors(), "secret": secret}
 
 
 @register.inclusion_tag("ui/sign_panel.html", takes_context=True)
