@@ -72,19 +72,40 @@ def _offers(product: Product, path: WebPath) -> dict[Position, list[tuple[Recipe
     }
 
 
-def _as_it_was(
-    product: Product, path: WebPath, offers: dict[Position, list[tuple[RecipeVersion, str]]]
-) -> dict[str, str]:
-    """What the draft or the sheet in force says; without one, the recipes in force."""
+def _last_said(product: Product, path: WebPath) -> dict[int, RecipeVersion] | None:
+    """What the draft or the sheet in force says, by position."""
     last = (
         ProductSheet.objects.filter(product=product, path=path, state__in=LIVE)
         .order_by("-number")
-        .prefetch_related("lines")
+        .prefetch_related(
+            "lines__recipe_version__recipe", "lines__recipe_version__stock", "lines__recipe_version__bands"
+        )
         .first()
     )
-    if last is None:
-        return {f"position-{position.pk}": str(rows[0][0].pk) for position, rows in offers.items() if rows}
-    return {f"position-{line.position_id}": str(line.recipe_version_id) for line in last.lines.all()}
+    return {line.position_id: line.recipe_version for line in last.lines.all()} if last else None
+
+
+def _as_it_was(
+    said: dict[int, RecipeVersion] | None, offers: dict[Position, list[tuple[RecipeVersion, str]]]
+) -> dict[str, str]:
+    """What was said last, where it still holds; where it does not, the recipe that came in its place."""
+    chosen = {}
+    for position, rows in offers.items():
+        last = said.get(position.pk) if said else None
+        held = {version.pk for version, _ in rows}
+        if last is not None and last.pk in held:
+            chosen[f"position-{position.pk}"] = str(last.pk)
+        elif rows and (said is None or last is not None):
+            chosen[f"position-{position.pk}"] = str(rows[0][0].pk)
+    return chosen
+
+
+def _gone(
+    said: dict[int, RecipeVersion] | None, offers: dict[Position, list[tuple[RecipeVersion, str]]]
+) -> dict[int, str]:
+    """Recipes that were said last and do not hold any more, by position."""
+    held = {version.pk for rows in offers.values() for version, _ in rows}
+    return {place: label_of(last) for place, last in (said or {}).items() if last.pk not in held}
 
 
 @require_http_methods(["GET", "POST"])
@@ -92,7 +113,7 @@ def _as_it_was(
 def edit(request: HttpRequest, code: str, path_pk: int) -> HttpResponse:
     """Choose for every position, and draft the sheet."""
     product, path = product_by_code(code), access.path(path_pk)
-    offers, status = _offers(product, path), 200
+    offers, said, status = _offers(product, path), _last_said(product, path), 200
     if request.method == "POST":
         form = SheetForm(request.POST, offers=offers)
         status = 422
@@ -111,10 +132,12 @@ def edit(request: HttpRequest, code: str, path_pk: int) -> HttpResponse:
                 messages.success(request, "Drafted. It holds once it is signed below.")
                 return redirect("rollers:sheet", sheet.pk)
     else:
-        form = SheetForm(offers=offers, initial=_as_it_was(product, path, offers))
+        form = SheetForm(offers=offers, initial=_as_it_was(said, offers))
+    gone = _gone(said, offers)
     rows = [
         {
             "step": step,
+            "gone": gone.get(step.position_id, ""),
             "bound": form[f"position-{step.position_id}"] if not step.position.never_taped else None,
             "has_recipe": bool(offers.get(step.position)),
         }
