@@ -1,6 +1,6 @@
 """The ready board of a line: may this line run this product now?"""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib import messages
@@ -20,6 +20,7 @@ from rollers.cases import SetPoints
 from rollers.forms.planning import AskForm, PlanForm
 from rollers.pictures import board_picture
 from rollers.readiness import Readiness, readiness
+from rollers.rules import Finding
 from rollers.services import runs as run_services
 from rollers.views import shown
 
@@ -108,10 +109,18 @@ def question_of(form: AskForm, choices: Choices) -> Question | None:
     return Question(path, version, points)
 
 
+def _stop(code: str, block: Finding) -> shown.Said:
+    """A thing that stops the line; what only a product sheet can mend leads to the sheets."""
+    said = shown.said(code, block)
+    if block.code not in ("undecided", "sheet-outdated"):
+        return said
+    return replace(said, url=reverse("rollers:sheets"), action="Product sheets")
+
+
 def answer_parts(found: Readiness) -> dict[str, Any]:
     """What the answer shows, from the answer itself."""
     blocks = [shown.said("", block) for block in found.line_blocks]
-    blocks += [shown.said(row.position.code, block) for row in found.positions for block in row.blocks]
+    blocks += [_stop(row.position.code, block) for row in found.positions for block in row.blocks]
     cautions = [shown.said(row.position.code, one) for row in found.positions for one in row.cautions]
     notices = [shown.said(row.position.code, one) for row in found.positions for one in row.notices]
     line, product = found.path.line, found.product_version.product

@@ -90,6 +90,7 @@ def _page(
             sent["seen"] = fresh
             form.data = sent
         context["form"] = form
+        context["busy"] = Run.objects.filter(line=run.line, state=Run.State.RELEASED).exclude(pk=run.pk).first()
     else:
         context |= _released_parts(run)
         context["form"] = form
