@@ -19,6 +19,16 @@ from rollers.views import shown
 OPEN = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED)
 
 
+def _verdicts(version: RecipeVersion) -> list[tuple[str, str]]:
+    """Every verdict of a version once; with the products it is about where they differ."""
+    by_verdict: dict[str, list[str]] = {}
+    for row in version.products.all():
+        if row.calculation:
+            by_verdict.setdefault(row.calculation.verdict, []).append(row.product.code)
+    many = len(by_verdict) > 1
+    return [(verdict, ", ".join(codes) if many else "") for verdict, codes in sorted(by_verdict.items())]
+
+
 def _rows(request: HttpRequest, versions: Any) -> list[dict[str, Any]]:
     zone = shown.zone_of(request)
     found = versions.select_related("recipe__position__line", "stock", "author")
@@ -28,7 +38,7 @@ def _rows(request: HttpRequest, versions: Any) -> list[dict[str, Any]]:
             "version": row,
             "label": queries.label_of(row),
             "products": ", ".join(product.product.code for product in row.products.all()),
-            "verdicts": sorted({p.calculation.verdict for p in row.products.all() if p.calculation}),
+            "verdicts": _verdicts(row),
             "since": shown.local_text(row.in_force_at or row.drafted_at, zone),
         }
         for row in found
