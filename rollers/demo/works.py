@@ -135,7 +135,7 @@ def _place_rollers(works: Works, code: str, room: Room, by: Person, week: Week) 
         )
         rotation, side = WAYS[order % 2]
         steps.append(Step(works.positions[name], wrap, rotation, side, span))
-    works.paths[code] = draw_path(line, name="straight", steps=steps, by=by, at=at)
+    works.paths[code] = draw_path(line, name="main", steps=steps, by=by, at=at)
     if code == "B":
         _draw_bypass(works, line, steps, by, week)
 
