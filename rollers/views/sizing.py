@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from calcs.case import parse_case
 from plant.errors import Refused
+from plant.floor.models import PathStep
 from plant.web.refusing import keep_on_form
 from plant.web.svg import bars, roller_drawing, strain_profile, window_plot
 from rollers.forms.figures import dict_of
@@ -96,13 +97,16 @@ def _cautions(bench: Bench, stock: TapeStock, tried: Tried) -> list[tuple[str, s
 
 
 def _deeper(
-    request: HttpRequest, bench: Bench, form: SizingForm, stock: TapeStock, tried: Tried
+    request: HttpRequest, bench: Bench, form: SizingForm, answer: tuple[PathStep, TapeStock, Tried] | None
 ) -> list[dict[str, Any]]:
     """The parts that are worked out when they are looked at; without scripts one at a time, by a link."""
     query = dict_of(form.data)
     for name in ("part", "troughs_of", "csrfmiddlewaretoken"):
         query.pop(name, None)
     opened = request.GET.get("part", "") if not request.htmx else ""  # type: ignore[attr-defined]
+    if answer is None:
+        return sizing_parts.deeper(bench, query.urlencode(), "", None)
+    _, stock, tried = answer
     content = sizing_parts.worked(sizing_parts.Asked(request, bench, stock, tried), opened)
     return sizing_parts.deeper(bench, query.urlencode(), opened, content)
 
@@ -123,6 +127,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
         ],
     }
     answer = tried_of(form, bench)
+    context["deeper"] = _deeper(request, bench, form, answer)
     if answer is None:
         return context
     step, stock, tried = answer
@@ -146,7 +151,6 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
             ("Body", bench.body.serial),
             ("Path", step.path.name),
         ],
-        "deeper": _deeper(request, bench, form, stock, tried),
         "draft": draft,
         "may_draft": may,
         "kept": form.sent("step", "products", "stock", "ends", "inner", "inner_unit", "outer", "outer_unit", "wraps"),

@@ -62,6 +62,17 @@ def test_a_changed_answer_empties_the_parts_so_that_none_stays_from_before(line_
     assert text.count('hx-swap-oob="true" hx-get=') == 4 and 'id="after" hx-swap-oob="true"' in text
 
 
+def test_what_cannot_be_read_leaves_the_parts_and_the_draft_waiting_for_their_place(line_b, signed_in) -> None:
+    client, url = signed_in(line_b.cast.dara), reverse("rollers:sizing", args=["B09"])
+    opened = client.get(url, QUERY | {"inner": "abc"}).content.decode()
+    assert opened.count("It waits for the first answer.") == 4 and 'id="after"' in opened
+    assert "/part/web/" not in opened
+    mended = client.get(url, QUERY, headers={"HX-Request": "true"}).content.decode()
+    assert "Draft this recipe" in mended and "/part/web/" in mended
+    broken = client.get(url, QUERY | {"inner": "abc"}, headers={"HX-Request": "true"}).content.decode()
+    assert broken.count("It waits for the first answer.") == 4 and "Draft this recipe" not in broken
+
+
 def test_the_span_is_shown_in_words_beside_first_order_and_in_pictures_with_figures(line_b, signed_in) -> None:
     page = part(signed_in(line_b.cast.dara), "web")
     one, text = page.context["part"]["products"][0], page.content.decode()
