@@ -78,7 +78,7 @@ def confirm(request: PersonRequest, code: str) -> HttpResponse:
     except Refused as refusal:
         return _page(request, kind, form, keep_on_form(form, refusal))
     kept.forget(request.user, digest)
-    messages.success(request, f"{batch.rows} rows of {kind.title.lower()} are taken in.")
+    messages.success(request, f"{kind.title}: {batch.rows} row{' is' if batch.rows == 1 else 's are'} taken in.")
     return redirect("rollers:import-overview")
 
 
