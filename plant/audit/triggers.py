@@ -66,7 +66,7 @@ def unreplaceable_sql(vendor: str, table: str, *keys: str, pk: str = "id") -> li
         parts = [f"x.{column} = NEW.{column}" for column in columns.split(",")]
         parts += [condition.format(row=row) for row in ("x", "NEW") if condition]
         same.append(f"({' AND '.join(parts)})")
-    clash = f"SELECT 1 FROM {table} x WHERE ({' OR '.join(same)})"
+    clash = f"SELECT 1 FROM {table} x WHERE ({' OR '.join(same)})"  # noqa: S608  (names of our own tables and columns)
     says = f"a row of {table} is not replaced by another"
     return [
         *guard(
