@@ -15,6 +15,7 @@ from rollers import rules
 from rollers.models import RecipeVersion, TapeFact
 from rollers.models.tape import TapeState
 from rollers.queries import label_of
+from rollers.services.recipes import refuse_place
 from rollers.services.spot import carry_on, confirm_lockout, done_time, lock_spot, write_fact
 from training.access import require_skill
 
@@ -48,7 +49,9 @@ def apply_tape(
     require_skill(by, "apply", spot.kind, at, f"Putting tape on {position}", hot=hot)
     done_at = done_time(done_at, at, spot)
     details = confirm_lockout(lockout, lock_number)
-    if version.state != RecipeVersion.State.IN_FORCE or version.stock is None:
+    # As it is now, and held: the page may have been opened before it was withdrawn.
+    state = RecipeVersion.objects.select_for_update().get(pk=version.pk).state
+    if state != RecipeVersion.State.IN_FORCE or version.stock is None:
         sentence = f"{label_of(version)} is not a taped recipe in force. Ask a person with Size, or the supervisor."
         raise Refused("not-in-force", sentence)
     if version.recipe.position_id != position.pk or step.position_id != position.pk:
@@ -56,6 +59,7 @@ def apply_tape(
     if spot.kind not in version.stock.room_kinds:
         sentence = f"Tape {version.stock} is not permitted in this {spot.kind} room. Ask QA."
         raise Refused("stock-not-permitted", sentence)
+    refuse_place(step, version.stock, spot.kind, [row.product for row in version.products.all()], at)
     if spot.state != TapeState.BARE:
         sentence = f"{position} is {spot.state}. It must be recorded bare and clean first: remove, clean, look."
         raise Refused("not-bare", sentence)

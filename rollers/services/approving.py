@@ -14,8 +14,8 @@ from plant.people.models import Person, Role
 from rollers import rules
 from rollers.models import Calculation, RecipeProduct, RecipeVersion
 from rollers.queries import label_of
-from rollers.readiness import room_kinds
-from rollers.services.recipes import case_of, locked, stream_of
+from rollers.readiness import present_limits, room_kinds
+from rollers.services.recipes import case_of, locked, refuse_place, stream_of
 from training.access import require_skill
 
 Reasons = dict[str, dict[str, str]]
@@ -125,6 +125,9 @@ def _refuse_outdated(version: RecipeVersion) -> None:
         if not calculation.product_version.current:
             sentence = f"The data of {row.product} changed since this was computed. Draft the recipe again."
             raise Refused("needs-re-check", sentence)
+        if calculation.limits_version != present_limits().version:
+            sentence = f"The limits changed since {label_of(version)} was computed. Draft it again to judge it by them."
+            raise Refused("needs-re-check", sentence)
         fresh = case_of(calculation.product_version, version.step, stock=version.stock, bands=version.bands.all())
         if fresh != calculation.case:
             sentence = f"Roller or position {version.recipe.position} changed since this was computed. Draft it again."
@@ -182,7 +185,9 @@ def approve_recipe(version: RecipeVersion, *, meaning: str, confirmation: Confir
     if meaning not in needed:
         raise Conflict("not-needed", f"The signature “{meaning}” is there already or not needed. Reload the page.")
     _refuse_outdated(version)
+    refuse_place(version.step, version.stock, kind, [row.product for row in version.products.all()], at)
     _refuse_refused(version)
+    _refuse_open(version, version.reasons, kind)
     signature = sign(confirmation, meaning=meaning, subject=version, content=content_of(version))
     facts: dict[str, Any] = {"signature": signature.digest, "meaning": meaning}
     sentence = f"{by.name} signed {label_of(version)} for {position}: {meaning}"

@@ -11,8 +11,10 @@ from calcs.case import CaseError, parse_case
 from plant.audit.services import record
 from plant.errors import Conflict, Refused
 from plant.floor.models import PathStep, Position, Product, ProductVersion
+from plant.floor.queries import plant_date
 from plant.people.access import require_role
 from plant.people.models import Person, Role
+from rollers import rules
 from rollers.access import mounting_at
 from rollers.cases import BandShape, TypedBand, case_for
 from rollers.models import Band, Recipe, RecipeProduct, RecipeVersion, TapeStock
@@ -47,9 +49,14 @@ def case_of(
     return case_for(version, step, body, stock=stock, bands=bands, misalignment=tilt)
 
 
-def _refuse_place(position: Position, stock: TapeStock | None, kind: str) -> None:
+def refuse_place(step: PathStep, stock: TapeStock | None, kind: str, products: Iterable[Product], at: datetime) -> None:
+    """Refuse tape where it may not sit: a never-taped roller, a room that does not permit it, the product's side.
+
+    Asked at every step, for a room may change its class and a contact statement may end in between.
+    """
     if stock is None:
         return
+    position = step.position
     if position.never_taped:
         sentence = (
             f"{position} is a {position.get_kind_display()} and is never taped: tape there marks, misreads or "
@@ -59,6 +66,17 @@ def _refuse_place(position: Position, stock: TapeStock | None, kind: str) -> Non
     if kind not in stock.room_kinds:
         sentence = f"Tape {stock} is not permitted in {kind} rooms. Choose a permitted stock, or ask QA."
         raise Refused("stock-not-permitted", sentence, field="stock")
+    troubles = rules.stock_troubles(
+        stock.code,
+        room_kind=kind,
+        permitted=stock.room_kinds,
+        on_contact_side=any(current_version(product).contact_side == step.web_side for product in products),
+        statement_ends=stock.contact_statement_ends,
+        day=plant_date(at),
+    )
+    if troubles:
+        sentence = f"{position}: {troubles[0]} Choose a stock with a valid statement, or ask QA for a new one."
+        raise Refused("contact-statement", sentence, field="stock")
 
 
 @transaction.atomic
@@ -84,7 +102,7 @@ def draft_recipe(
     if bool(stock) != bool(bands):
         sentence = "Tape and bands go together: choose the stock and at least one band, or neither for bare."
         raise Refused("half-a-recipe", sentence, field="stock")
-    _refuse_place(position, stock, kind)
+    refuse_place(step, stock, kind, products, at)
     recipe, _ = Recipe.objects.get_or_create(
         position=position, title=title, defaults={"kind": Recipe.Kind.TAPED if bands else Recipe.Kind.BARE}
     )

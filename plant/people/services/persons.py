@@ -9,7 +9,7 @@ from plant.audit.services import Confirmation, record, sign
 from plant.errors import Refused
 from plant.people.access import require_role
 from plant.people.models import AccessReview, Badge, Person, Role, RoleGrant
-from plant.people.queries import active_people, role_words, roles_by_person
+from plant.people.queries import active_people, people_with_role, role_words, roles_by_person
 
 STREAM = "people"
 
@@ -90,12 +90,22 @@ def join(
     return person
 
 
+def _refuse_last_keeper(person: Person, at: datetime) -> None:
+    """Somebody must remain who can let others in. The keepers are locked, so that two cannot end one another."""
+    keepers = people_with_role(Role.KEEPER, at=at)
+    lasting = list(Person.objects.select_for_update().filter(pk__in=keepers, active_to=None).order_by("pk"))
+    if [keeper.pk for keeper in lasting] == [person.pk]:
+        sentence = f"{person.name} is the last system keeper. Make somebody else system keeper first."
+        raise Refused("last-keeper", sentence)
+
+
 @transaction.atomic
 def leave(person: Person, *, leaves_at: datetime, reason: str, by: Person, at: datetime) -> Person:
     """Sign-in ends at the leave time; history and certificates remain; the badge is ended."""
     require_role(by, Role.KEEPER, at=at, act="Entering a leaver")
     if not reason.strip():
         raise Refused("no-reason", "Say why access ends; the reason stands in the record.", field="reason")
+    _refuse_last_keeper(person, at)
     person = Person.objects.select_for_update().get(pk=person.pk)
     if person.active_to is not None and person.active_to <= at:
         raise Refused("left-already", f"{person.name} left at {person.active_to:%Y-%m-%d %H:%M} UTC already.")
@@ -137,6 +147,8 @@ def end_role(person: Person, role: str, *, by: Person, at: datetime, reason: str
     require_role(by, Role.KEEPER, at=at, act="Ending a role")
     if not reason.strip():
         raise Refused("no-reason", "Say why the role ends; the reason stands in the record.", field="reason")
+    if role == Role.KEEPER:
+        _refuse_last_keeper(person, at)
     ended = RoleGrant.objects.filter(person=person, role=role, ended_at=None).update(ended_at=at, ended_by=by)
     if not ended:
         raise Refused("not-held", f"{person.name} does not hold the role {Role(role).label}.", field="role")
