@@ -19,10 +19,16 @@ from rollers.views import shown
 OPEN = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED)
 
 
-def _verdicts(version: RecipeVersion) -> list[tuple[str, str]]:
-    """Every verdict of a version once; with the products it is about where they differ."""
+def _served(version: RecipeVersion) -> list[RecipeProduct]:
+    """The products a version is for; of one in force, those that no later recipe took over."""
+    in_force = version.state == RecipeVersion.State.IN_FORCE
+    return [row for row in version.products.all() if row.in_force or not in_force]
+
+
+def _verdicts(rows: list[RecipeProduct]) -> list[tuple[str, str]]:
+    """Every verdict once; with the products it is about where they differ."""
     by_verdict: dict[str, list[str]] = {}
-    for row in version.products.all():
+    for row in rows:
         if row.calculation:
             by_verdict.setdefault(row.calculation.verdict, []).append(row.product.code)
     many = len(by_verdict) > 1
@@ -37,8 +43,8 @@ def _rows(request: HttpRequest, versions: Any) -> list[dict[str, Any]]:
         {
             "version": row,
             "label": queries.label_of(row),
-            "products": ", ".join(product.product.code for product in row.products.all()),
-            "verdicts": _verdicts(row),
+            "products": ", ".join(each.product.code for each in _served(row)),
+            "verdicts": _verdicts(_served(row)),
             "since": shown.local_text(row.in_force_at or row.drafted_at, zone),
         }
         for row in found
