@@ -207,13 +207,15 @@ def _shown(value: float | None, percent: bool) -> str:
     return f"{100 * value:.1f} %" if percent else f"{value:.3f}"
 
 
+def _in_kpa(mpa: float | None) -> float | None:
+    return None if mpa is None else mpa * units.MPA / _KPA
+
+
 def figures_of(answer: dict[str, Any]) -> list[tuple[str, float | None, float | None, str, int]]:
     """Title, value with tape, value bare, unit and digits of what is reported beside the comparison."""
-    per_kpa = units.MPA / _KPA
 
     def kpa(name: str) -> float | None:
-        value = answer.get(name)
-        return None if value is None else value * per_kpa
+        return _in_kpa(answer.get(name))
 
     return [
         ("Stress across, middle of the entry", kpa("cd_stress_centre_mpa"), kpa("cd_stress_centre_mpa_bare"), "kPa", 1),
@@ -249,6 +251,8 @@ def parts_of(code: str, answer: dict[str, Any]) -> dict[str, Any]:
         "compared": compared(answer),
         "figures": figures_of(answer),
         "shears": shear_rows(answer),
+        "wrinkle_kpa": _in_kpa(answer.get("wrinkle_limit_mpa")),
+        "trough_kpa": _in_kpa(answer.get("trough_limit_mpa")),
         "is_taped": bool(answer.get("beside_first_order")),
         "error": "not worked out" if error is None else f"{100 * error:.2g} % of the largest value of its kind",
     }
