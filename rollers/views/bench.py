@@ -29,6 +29,11 @@ class Bench:
     stocks: list[TapeStock]
     room_kind: str
 
+    @property
+    def half_face_mm(self) -> int:
+        """How far from the centre a band edge can lie."""
+        return int(self.body.face_mm // 2)
+
     def step(self, pk: int) -> PathStep:
         """A threading that passes this roller."""
         for step in self.steps:
