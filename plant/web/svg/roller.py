@@ -32,11 +32,11 @@ def _warning(frame: Frame, words: str) -> SafeString:
 
 
 def _notes(frame: Frame, drawing: RollerDrawing, y: float) -> tuple[list[SafeString], float]:
+    # What is not to scale stands on a line of its own: a factor that is cut off would read as another one.
+    off_scale = [f"Tape height × {figure(frame.raise_factor)}."] if drawing.bands else []
+    off_scale += [] if frame.true_height else ["Diameter not to scale."]
     notes = [VIEWPOINT, "Lengths in mm, from the roller centre, to scale along the axis."]
-    if drawing.bands:
-        notes[1] += f" Tape height × {figure(frame.raise_factor)}."
-    if not frame.true_height:
-        notes[1] += " Diameter not to scale."
+    notes += [" ".join(off_scale)] if off_scale else []
     lines = []
     for words in notes:
         lines.append(canvas.text(frame.left - 20, y, words, "d-soft", frame.letter - 0.5))
