@@ -234,6 +234,8 @@ def _mechanics(place: Place, judged: Judged) -> list[Finding]:
 def deciding_check(result: dict[str, Any]) -> dict[str, Any] | None:
     """The check behind a verdict: of those with the overall word, the one nearest to its limit or farthest past it."""
     told = [check for check in result["checks"] if check["verdict"] == result["verdict"]]
+    # The kind of roller is a yes or no: it always sits on its limit and would win whenever everything fits.
+    told = [check for check in told if check["id"] != "kind"] or told
 
     def closeness(check: dict[str, Any]) -> float:
         if check["margin"] is None:  # infinite: nothing holds any more

@@ -10,7 +10,7 @@ from plant.floor.services.paths import Step, draw_path
 from rollers.cases import SetPoints
 from rollers.models import RecipeVersion
 from rollers.readiness import readiness
-from rollers.rules import Weight
+from rollers.rules import Weight, deciding_check
 from rollers.services.approving import approve_recipe
 from rollers.services.bodies import enter_body, record_measurement
 from rollers.services.mountings import swap_body, turn_body
@@ -361,3 +361,12 @@ def test_the_number_of_queries_does_not_grow_with_the_rollers(cast):
         place = {"path": scene.path, "room": scene["B09"].room, "face_mm": 1750, "roughness_um": 25}
         make.position(f"B{number}", diameter_mm=160, wrap_deg=70, entry_span_mm=900, **place)
     assert queries() == before
+
+
+def test_the_check_named_behind_a_verdict_is_the_nearest_figure_not_the_kind_of_roller(cast):
+    scene, _ = running_stretch(cast)
+    result = at(scene, "SF-17", "A05").result
+    named = deciding_check(result)
+    nearest = min(check["margin"] / check["limit"] for check in result["checks"] if check["margin"] and check["limit"])
+    assert named["id"] != "kind"
+    assert named["margin"] / named["limit"] == pytest.approx(nearest)
