@@ -188,7 +188,10 @@ def _page(request: HttpRequest, choices: Choices, context: dict[str, Any], statu
 def board(request: HttpRequest, code: str) -> HttpResponse:
     """The board; a change of product, path or set-point answers in place."""
     choices = choices_of(line_by_code(code))
-    sent = request.GET if "product" in request.GET else _first_question(choices)
+    sent = _first_question(choices)
+    if "product" in request.GET:
+        # A link may name the product alone: the path stays the one of the next run, the set-points are the product's.
+        sent = {"path": sent["path"]} | request.GET.dict()
     form = AskForm(sent, versions=choices.versions, paths=choices.paths, units=shown.units_of(request))
     context = _answer(request, choices, form)
     if request.htmx:  # type: ignore[attr-defined]

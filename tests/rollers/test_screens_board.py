@@ -234,3 +234,11 @@ def test_the_board_of_forty_taped_rollers_asks_few_questions_of_the_database(
     with django_assert_max_num_queries(25):
         page = client.get(reverse("rollers:board", args=["B"]), asked)
     assert page.content.decode().count('class="d-step"') == 40
+
+
+def test_a_link_that_names_the_product_alone_gets_its_answer(signed_in, taped):
+    """The path is then that of the next run, or the only one."""
+    asked = {"product": taped.paper.product.code}
+    page = signed_in(taped.cast.hanna).get(reverse("rollers:board", args=["B"]), asked).content.decode()
+    assert "Choose the path" not in page
+    assert "Line B may not run CP-70 now" in page or "Line B may run CP-70 now" in page
