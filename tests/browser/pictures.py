@@ -76,9 +76,13 @@ def take_all(browser: Browser, works: Works, folder: Path) -> None:
 
 
 def take_readme(browser: Browser, works: Works) -> None:
+    """The ready board down to the end of the drawing."""
     page = seat(browser, works, "light", tablet=False)
     sign_in(page, "hanna", "/board/B/?product=CP-70")
     page.wait_for_load_state("networkidle")
+    box = page.locator("#answer svg.drawing").first.bounding_box()
+    height = round(box["y"] + box["height"] + 60) if box else 900
+    page.set_viewport_size({"width": 1440, "height": height})
     README_PICTURE.parent.mkdir(parents=True, exist_ok=True)
     page.screenshot(path=README_PICTURE)
     print(README_PICTURE.relative_to(ROOT))

@@ -1,4 +1,4 @@
-"""Every main screen opens without complaint and passes axe against WCAG 2.2 A and AA, in light and dark."""
+"""Every main screen opens without complaint, passes axe against WCAG 2.2 A and AA, and does not scroll sideways."""
 
 import pytest
 
@@ -31,4 +31,6 @@ def test_the_main_screens_are_accessible(browser, works, places, accessible, kin
         answer = page.goto(where.format(**places))
         assert answer is not None and answer.ok, where
         accessible(page)
+        wide = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
+        assert wide[0] <= wide[1], f"{where} scrolls sideways: {wide}"
     seat.close()
