@@ -31,13 +31,19 @@ def lock_out(page: Page, number: str) -> None:
     page.get_by_role("button", name="The lockout is on, go on").click()
 
 
+def record(page: Page) -> None:
+    """Send it and wait for the answer, so that another desk sees it."""
+    with page.expect_navigation():
+        page.get_by_role("button", name="Record it").click()
+
+
 def take_off(page: Page, position: str, pieces: int, residue: str) -> None:
     page.goto(f"/tablet/roller/{position}/?product=CP-70")
     page.get_by_role("link", name="Take the tape off").click()
     lock_out(page, "L-102")
     page.get_by_label("Pieces counted").fill(str(pieces))
     page.get_by_role("radio", name=residue).check()
-    page.get_by_role("button", name="Record it").click()
+    record(page)
 
 
 def test_the_planned_paper_is_blocked_by_both_rollers_by_name(desk_page):
@@ -85,7 +91,7 @@ def test_the_blocks_clear_one_by_one(tablet_page, another_desk):
     tablet_page.goto("/tablet/roller/B04/?product=CP-70")
     tablet_page.get_by_role("link", name=re.compile("[Cc]lean")).click()
     tablet_page.get_by_label("Approved cleaning agent").fill("isopropanol wipe")
-    tablet_page.get_by_role("button", name="Record it").click()
+    record(tablet_page)
     assert blocks(another_desk) == []
     expect(another_desk.get_by_text("What stops it, one by one")).to_have_count(0)
 

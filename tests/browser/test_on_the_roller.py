@@ -56,11 +56,13 @@ def test_the_roller_turned_end_for_end_blocks_until_it_is_turned_back(desk_page,
     expect(another_desk.locator("#answer .answer")).to_contain_text("YES")
     sign_in(desk_page, "kwame", "/mounting/B04/")
     turn = desk_page.get_by_role("button", name=re.compile("[Tt]urn"))
-    turn.click()
+    with desk_page.expect_navigation():
+        turn.click()
     ask(another_desk, "B", "BO-35")
     expect(another_desk.locator("#answer .answer")).to_contain_text("NO")
     expect(another_desk.get_by_text(re.compile("turned end for end since")).first).to_be_visible()
     desk_page.goto("/mounting/B04/")
-    turn.click()
+    with desk_page.expect_navigation():
+        turn.click()
     ask(another_desk, "B", "BO-35")
     expect(another_desk.locator("#answer .answer")).to_contain_text("YES")

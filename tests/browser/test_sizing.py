@@ -29,7 +29,10 @@ def size(page: Page, position: str, product: str, tape: str, inner: int, outer: 
     trial.get_by_label("Inner edge from centre", exact=True).fill(str(inner))
     trial.get_by_label("Outer edge from centre", exact=True).fill(str(outer))
     trial.get_by_role("spinbutton", name=re.compile("^Wraps")).fill(wraps)
-    trial.get_by_role("button", name="Compute").click()
+    # Every change asks at once; only the answer to the last question, with everything filled in, counts.
+    with page.expect_response(lambda answer: f"outer={outer}&" in answer.url and f"wraps={wraps}&" in answer.url):
+        trial.get_by_role("button", name="Compute").click()
+    expect(page.locator(".htmx-request")).to_have_count(0)
     expect(row_of(page, product)).to_be_visible()
 
 
