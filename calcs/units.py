@@ -209,7 +209,9 @@ def from_si(value: str | Decimal | int | float, unit: str, quantity: str) -> Dec
     name = unit_name(unit, quantity)
     exact = (Fraction(_number(value)) - _ZERO_POINT.get(name, Fraction(0))) / FACTORS[quantity][name]
     if name in _ZERO_POINT:
-        rounded = round(_decimal(exact, _DIGITS), _TYPED_DIGITS - 4)
+        # The double holds so many places of the SI value; a place more on the way back is its rounding, not typed.
+        whole = len(str(int(abs(_number(value)))))
+        rounded = round(_decimal(exact, _DIGITS), _TYPED_DIGITS - 1 - whole)
     else:
         rounded = _decimal(exact, _TYPED_DIGITS)
     plain = rounded.normalize()

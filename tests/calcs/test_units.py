@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from calcs.units import FACTORS, UnitError, from_si, known_units, to_si, unit_name
@@ -23,6 +23,7 @@ def test_typed_digits_survive_the_way_to_si_and_back(pair, digits, places):
 
 @settings(max_examples=400, deadline=None)
 @given(st.sampled_from(PAIRS), st.integers(-(10**6), 10**6), st.integers(0, 3))
+@example(("temperature", "°F"), 76196, 0)
 def test_typed_digits_survive_storage_in_a_double(pair, digits, places):
     quantity, unit = pair
     typed = Decimal(digits).scaleb(-places)

@@ -201,7 +201,7 @@ def test_typed_digits_and_units_come_back_as_they_were_typed(cast: Cast) -> None
     [
         ("modulus_md_mpa", -5, "outside 1 to 250000 MPa"),
         ("modulus_md_mpa", float("nan"), "not a finite number"),
-        ("thickness_um", Typed("1e999", "um"), "outside|too large"),
+        ("thickness_um", Typed("1e999", "um"), "outside|too large|figure of this world"),
         ("thickness_um", None, "thickness is missing"),
         ("thickness_um", Typed("0.7", "pounds"), "unit 'pounds' is not known"),
         ("thickness_um", Typed("seventeen", "um"), "not a number"),
