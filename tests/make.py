@@ -1,10 +1,13 @@
 """Builders: the rows of an invented plant, without ceremony. Acts under test go through the services."""
 
+import io
 from datetime import UTC, date, datetime
 from itertools import count
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
+from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
 
 from plant.audit.services import Confirmation
 from plant.floor.models import (
@@ -216,3 +219,10 @@ STOCKS: dict[str, dict[str, Any]] = {
 def stock(code: str, **fields: Any) -> TapeStock:
     defaults = {"name": f"tape {code}", **STOCKS.get(code, {})}
     return TapeStock.objects.filter(code=code).first() or TapeStock.objects.create(code=code, **defaults | fields)
+
+
+def photo(name: str = "tail.png", colour: str = "white") -> SimpleUploadedFile:
+    """A photograph as a tablet sends it."""
+    out = io.BytesIO()
+    Image.new("RGB", (8, 6), colour).save(out, "PNG")
+    return SimpleUploadedFile(name, out.getvalue(), "image/png")

@@ -13,6 +13,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from plant.audit.models import Event
+from plant.audit.services import keep_photo
 from plant.floor.models import Shift
 from plant.people.models import Person, Role
 from plant.reports.models import StoredReport
@@ -143,6 +144,7 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "reports:ask": ({"kind": "release-record", "subject_id": "run"}, POSTED),
     "reports:show": ({"pk": "report"}, READERS),
     "reports:fetch": ({"pk": "report"}, POSTED),
+    "reports:photo": ({"pk": "photo"}, EVERYONE),
     "rollers-api:readiness": (LINE, EVERYONE),
     "rollers-api:recipe": (A, EVERYONE),
     "rollers-api:plan-run": (LINE, POSTED),
@@ -212,6 +214,7 @@ def world(cast) -> World:
         "sheet": draft_sheet(product=version.product, path=path, choices={}, by=cast.hanna, at=at).pk,
         "path": path.pk,
         "report": report.pk,
+        "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
     assert position.code == "A05" and Shift.objects.count() == 1
     return World(keys, {role: make.person(f"Only {role.label}", role) for role in Role})

@@ -5,6 +5,8 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
+from plant.audit.models import Attachment
+from plant.audit.services import file_of
 from plant.errors import NotFound
 from plant.jobs.models import Job
 from plant.reports.access import stored_report
@@ -35,3 +37,14 @@ def fetch(request: HttpRequest, pk: int) -> HttpResponse | FileResponse:
     if not found.file_name or not path.is_file():
         raise NotFound("file of report", str(pk), "Wait until it is made, or print the record again.")
     return FileResponse(path.open("rb"), content_type="application/pdf", filename=found.file_name)
+
+
+@require_GET
+def photo(request: HttpRequest, pk: int) -> FileResponse:
+    """A photograph that belongs to a record; nothing of it ever changes."""
+    found = Attachment.objects.filter(pk=pk).first()
+    if found is None or not file_of(found).is_file():
+        raise NotFound("photograph", str(pk), "Open it from the record that it belongs to, or ask the system keeper.")
+    answer = FileResponse(file_of(found).open("rb"), content_type=found.media_type)
+    answer["Cache-Control"] = "private, max-age=31536000, immutable"
+    return answer

@@ -1,4 +1,5 @@
+from plant.audit.models.attachment import Attachment
 from plant.audit.models.event import Event, StreamHead
 from plant.audit.models.signature import Signature
 
-__all__ = ["Event", "Signature", "StreamHead"]
+__all__ = ["Attachment", "Event", "Signature", "StreamHead"]

@@ -1,4 +1,5 @@
+from plant.audit.services.attaching import file_of, keep_photo
 from plant.audit.services.recording import record
 from plant.audit.services.signing import Confirmation, sign
 
-__all__ = ["Confirmation", "record", "sign"]
+__all__ = ["Confirmation", "file_of", "keep_photo", "record", "sign"]
