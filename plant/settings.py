@@ -41,6 +41,7 @@ INSTALLED_APPS = [
     "plant.api",
     "training",
     "rollers",
+    "rollers.causes",
     "plant",
 ]
 

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class CausesConfig(AppConfig):
+    name = "rollers.causes"
+    label = "causes"
