@@ -1,11 +1,12 @@
 """Pure rules about certificates: when one is valid, and which of several decides."""
 
-import calendar
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
+
+from training.rules_due import add_months
 
 
 class State(StrEnum):
@@ -32,13 +33,6 @@ class Dated(Protocol):
 
 
 D = TypeVar("D", bound=Dated)
-
-
-def add_months(day: date, months: int) -> date:
-    """The same day of a later month, or that month's last day where it is shorter."""
-    years, month = divmod(day.month - 1 + months, 12)
-    year = day.year + years
-    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
 
 
 def last_day(valid_from: date, months: int) -> date:

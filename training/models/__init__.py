@@ -1,4 +1,19 @@
-from training.models.certificate import Certificate, CertificateAct
-from training.models.skill import Skill
+from training.models.certificate import Certificate, CertificateAct, CertificateCard
+from training.models.due import CalendarFeed, Due, Note
+from training.models.practice_log import JobDone, Trigger, TriggerAnswer
+from training.models.skill import Skill, SkillProposal, WorkKind
 
-__all__ = ["Certificate", "CertificateAct", "Skill"]
+__all__ = [
+    "CalendarFeed",
+    "Certificate",
+    "CertificateAct",
+    "CertificateCard",
+    "Due",
+    "JobDone",
+    "Note",
+    "Skill",
+    "SkillProposal",
+    "Trigger",
+    "TriggerAnswer",
+    "WorkKind",
+]

@@ -8,7 +8,11 @@ from training.models.skill import Skill
 
 
 class Certificate(models.Model):
-    """Valid from the first day through 23:59:59 plant time of the last."""
+    """Valid from the first day through 23:59:59 plant time of the last.
+
+    `rule`, `rule_version` and `anchor` say how the last day was found; they are empty where somebody chose it.
+    `grounds` names what it stands on by key (sessions, attempts, jobs, assessment) beside the words of `evidence`.
+    """
 
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="certificates")
     skill = models.ForeignKey(Skill, models.PROTECT, related_name="certificates")
@@ -19,6 +23,11 @@ class Certificate(models.Model):
     evidence = models.CharField(max_length=300)
     issued_at = models.DateTimeField()
     issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    rule = models.CharField(max_length=14, blank=True, default="")
+    rule_version = models.PositiveIntegerField(default=0)
+    anchor = models.DateField(null=True)
+    renews = models.ForeignKey("self", models.PROTECT, null=True, related_name="renewed_by")
+    grounds = models.JSONField(default=dict)
 
     class Meta:
         ordering = ["person", "skill", "-valid_to"]
@@ -52,3 +61,14 @@ class CertificateAct(models.Model):
 
     def __str__(self) -> str:
         return f"{self.certificate.number} {self.kind}"
+
+
+class CertificateCard(models.Model):
+    """The address on the printed card of a certificate: opaque, and of no use to find another."""
+
+    certificate = models.OneToOneField(Certificate, models.PROTECT, related_name="card")
+    token = models.CharField(max_length=43, unique=True)
+    made_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"card of {self.certificate_id}"
