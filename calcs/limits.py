@@ -49,6 +49,8 @@ ROUNDING = 1e-9
 _DEFAULT = "our default, the plant may change it"
 _TRADE = "common practice of the trade, no source"
 _DERIVED = "worked out from elementary mechanics, see README"
+_WALKER = "T. Walker 2006 and Ducotey and Good 1999: loss begins at one combined roughness, no grip from three"
+_SAG = "T. Walker, roller deflection (2 mil/ft); 0.10: " + _TRADE
 
 _LIMITS: dict[str, Limit] = {
     "edge_ratio": Limit("Edge ratio", "1", 1.6, 2.0, _DEFAULT, target=1.3),
@@ -81,6 +83,30 @@ _LIMITS: dict[str, Limit] = {
         "Misalignment (a notice)", "mm/m", 0.10, 0.17, "T. Walker 2009 (0.17 = 2 mil/ft); 0.10: " + _TRADE
     ),
     "line_strain": Limit("Line strain, share of yield (a notice)", "1", 0.20, None, _TRADE),
+    # Rows of the cause sheet: what is looked for before tape.
+    "cause_sag": Limit("Deflection at full load, per face width", "mm/m", 0.10, 0.17, _SAG),
+    "cause_diameter_spread": Limit("Diameter spread across the face", "mm", None, 0.03, _TRADE),
+    "cause_diameter_strain": Limit(
+        "Diameter spread over diameter, share of the line strain",
+        "1",
+        None,
+        0.1,
+        _DERIVED + "; the smaller limit counts",
+    ),
+    "cause_lane_film": Limit("Baggy lane, film: difference in lay-out length", "%", None, 0.03, _TRADE),
+    "cause_lane_paper": Limit("Baggy lane, paper: difference in lay-out length", "%", None, 0.01, _TRADE),
+    "cause_air_film": Limit("Air film over combined roughness", "1", 1.0, 3.0, _WALKER),
+    "cause_tension_off": Limit("Measured tension off its set-point", "%", None, 10, _DEFAULT),
+    "cause_tension_swing": Limit("Swing of the tension", "%", None, 10, _DEFAULT),
+    "cause_temperature": Limit("Temperature difference over the face", "K", None, 5, _TRADE),
+    "cause_moisture": Limit("Moisture change over the line", "%", None, 1.0, _TRADE),
+    "cause_drag": Limit(
+        "Idler breakaway drag, share of tension times width",
+        "%",
+        5,
+        100,
+        _DEFAULT + "; never more than the wrap carries",
+    ),
 }
 _NEVER = (
     "nip",
