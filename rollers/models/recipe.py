@@ -15,6 +15,7 @@ class Recipe(models.Model):
     class Kind(models.TextChoices):
         TAPED = "taped", "taped"
         BARE = "bare", "bare: no tape"
+        TRIAL = "trial", "trial: ends by itself"
 
     position = models.ForeignKey(Position, models.PROTECT, related_name="recipes")
     title = models.CharField(max_length=120)
@@ -50,6 +51,9 @@ class RecipeVersion(models.Model):
     in_force_at = models.DateTimeField(null=True)
     ended_at = models.DateTimeField(null=True)
     end_reason = models.TextField(blank=True)
+    unsafe_at = models.DateTimeField(null=True, help_text="Withdrawn for safety then: tape of it stops the line")
+    trial_ends_at = models.DateTimeField(null=True, help_text="A trial ends here: one shift at most")
+    trial_rolls = models.PositiveSmallIntegerField(null=True, help_text="Or after so many rolls: three at most")
 
     class Meta:
         ordering = ["recipe", "-number"]

@@ -23,6 +23,8 @@ class TapeStock(models.Model):
     room_kinds = models.JSONField(default=list, help_text="general, food, medical")
     contact_statement = models.CharField(max_length=120, blank=True)
     contact_statement_ends = models.DateField(null=True, blank=True)
+    apply_minutes = models.FloatField(default=6, help_text="To put one lane on, roller locked out")
+    remove_minutes = models.FloatField(default=4, help_text="To take one lane off and clean")
     max_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
     typed = models.JSONField(default=dict, help_text="Values and units as they were typed")
 

@@ -3,7 +3,9 @@
 from django.conf import settings
 from django.db import models
 
+from plant.audit.models import Attachment
 from plant.floor.models import Position
+from rollers.models.application import Application
 from rollers.models.body import Body, Mounting
 from rollers.models.recipe import RecipeVersion
 from rollers.models.survey import Survey
@@ -22,16 +24,26 @@ class TapeFact(models.Model):
 
     class Kind(models.TextChoices):
         SURVEYED = "surveyed", "surveyed"
+        LOCKED_OUT = "locked out", "locked out"
         APPLIED = "applied", "applied"
         MEASURED = "measured", "measured"
         CHECKED = "checked", "checked by a second person"
+        RESTART = "restart", "restart step"
+        VERIFIED = "verified", "verified"
+        LOOKED = "looked", "looked at"
+        HANDED_OVER = "handed over", "job handed over"
+        REMOVING = "removing", "removal begun"
         REMOVED = "removed", "removed"
         CLEANED = "cleaned", "cleaned and looked at"
+        BARE = "bare", "looked at and found bare"
         FOUND = "found", "found without a record"
+        VOIDED = "voided", "voided"
+        CONFLICT = "conflict", "recorded otherwise by another person"
+        RESOLVED = "resolved", "conflict resolved by looking"
 
     body = models.ForeignKey(Body, models.PROTECT, related_name="tape_facts")
     position = models.ForeignKey(Position, models.PROTECT, null=True, related_name="tape_facts")
-    kind = models.CharField(max_length=10, choices=Kind)
+    kind = models.CharField(max_length=16, choices=Kind)
     at = models.DateTimeField(help_text="When it was done")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -45,6 +57,10 @@ class TapeFact(models.Model):
     pieces = models.PositiveSmallIntegerField(default=0, help_text="Pieces on the roller after this fact")
     details = models.JSONField(default=dict)
     reason = models.TextField(blank=True)
+    application = models.ForeignKey(Application, models.PROTECT, null=True, related_name="facts")
+    photo = models.ForeignKey(Attachment, models.PROTECT, null=True, related_name="+")
+    late = models.BooleanField(default=False, help_text="Recorded more than two hours after it was done")
+    key = models.UUIDField(null=True, unique=True, help_text="Made where it was recorded; the same key is one fact")
     survey = models.ForeignKey(Survey, models.PROTECT, null=True, related_name="facts")
 
     class Meta:
