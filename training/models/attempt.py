@@ -1,4 +1,4 @@
-"""Tests: the rules of the paper, what was drawn for whom, and what was answered."""
+"""Tests: what was drawn for whom, and what was answered."""
 
 from django.conf import settings
 from django.db import models
@@ -7,20 +7,6 @@ from django.db.models import F, Q
 from plant.audit.models import Signature
 from training.models.question import QuestionVersion
 from training.models.skill import Skill
-
-
-class Paper(models.Model):
-    """How the test of a skill is made and passed. The plant may change it; an attempt keeps what it was begun by."""
-
-    skill = models.OneToOneField(Skill, models.PROTECT, related_name="paper")
-    questions = models.PositiveSmallIntegerField()
-    pass_percent = models.PositiveSmallIntegerField()
-    safety_all = models.BooleanField(default=False, help_text="Every safety question must be right")
-    minutes = models.PositiveSmallIntegerField()
-    quotas = models.JSONField(default=dict, help_text="Questions by topic; empty: shared out by the size of the topics")
-
-    def __str__(self) -> str:
-        return f"{self.skill}: {self.questions} questions, {self.pass_percent} %"
 
 
 class Attempt(models.Model):

@@ -4,20 +4,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from plant.audit.models import Signature
 from training.models.module import Module
+from training.models.practice_log import JobDone
 from training.models.skill import Skill
-
-
-class Course(models.Model):
-    """What a skill takes in class and in practice. The plant may change the figures."""
-
-    skill = models.OneToOneField(Skill, models.PROTECT, related_name="course")
-    class_minutes = models.PositiveSmallIntegerField()
-    practice = models.JSONField(default=dict, help_text="Supervised jobs, shadow checks and cases by kind")
-    practicals = models.JSONField(default=list, help_text="Practical assessments that must be passed")
-
-    def __str__(self) -> str:
-        return f"course {self.skill}"
 
 
 class Session(models.Model):
@@ -94,7 +84,8 @@ class Practice(models.Model):
     note = models.CharField(max_length=500)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    signature = models.ForeignKey("audit.Signature", models.PROTECT, null=True, related_name="+")
+    signature = models.ForeignKey(Signature, models.PROTECT, null=True, related_name="+")
+    job = models.OneToOneField(JobDone, models.PROTECT, null=True, related_name="practice")
 
     class Meta:
         ordering = ["-done_at", "-pk"]
