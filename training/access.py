@@ -6,19 +6,40 @@ from plant.errors import Forbidden, NotFound
 from plant.people.models import Person
 from training.models import Certificate
 from training.queries import Standing, standing, with_acts
+from training.supervised import supervised_standing
 
 
 def require_skill(
-    person: Person, skill_code: str, room_kind: str, at: datetime, act: str, *, hot: bool = False
+    person: Person,
+    skill_code: str,
+    room_kind: str,
+    at: datetime,
+    act: str,
+    *,
+    hot: bool = False,
+    started_at: datetime | None = None,
 ) -> Standing:
     """Let pass who is certified for the skill in a room of this kind, at the moment the step begins.
+
+    When the step is finished, name its beginning in `started_at`: who was certified then may finish it although
+    the certificate has ended since. The standing's `exception` is then a sentence to be noted.
 
     Raises
     ------
     Forbidden
         With the code of the standing; the sentence says why and who on this shift can.
     """
-    found = standing(person, skill_code, room_kind, at, hot=hot)
+    found = standing(person, skill_code, room_kind, at, hot=hot, started_at=started_at)
+    if found.ok:
+        return found
+    raise Forbidden(found.code, f"{act} is refused. {found.sentence}")
+
+
+def require_supervised(
+    trainee: Person, certified: Person, skill_code: str, room_kind: str, at: datetime, act: str, *, hot: bool = False
+) -> Standing:
+    """Let pass a trainee who works beside a certified person; that person signs in the same job and answers for it."""
+    found = supervised_standing(trainee, certified, skill_code, room_kind, at, hot=hot)
     if found.ok:
         return found
     raise Forbidden(found.code, f"{act} is refused. {found.sentence}")

@@ -2,8 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet
@@ -13,19 +13,25 @@ from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
 from training import sentences
 from training.models import Certificate, CertificateAct, Skill
-from training.rules import State, deciding, state_at
-from training.standard_skills import HOT, IN_THE_ROOM, ROOM_ADD_ON
+from training.rules import State, deciding, lapses_at, state_at
+from training.standard_skills import CHECK, HOT, IN_THE_ROOM, ROOM_ADD_ON
 
 
 @dataclass(frozen=True)
 class Standing:
-    """May this person do this, here, now? If not, `code` and `sentence` say why and who can help."""
+    """May this person do this, here, now? If not, `code` and `sentence` say why and who can help.
+
+    `exception` is what has to be noted although it is allowed: a step finished after the certificate ended.
+    `answerable` is the certified person who answers for the work of a trainee.
+    """
 
     ok: bool
     code: str
     sentence: str
     certificate: Certificate | None = None
     add_on: Certificate | None = None
+    exception: str = ""
+    answerable: Person | None = None
 
 
 @dataclass(frozen=True)
@@ -42,11 +48,11 @@ def with_acts() -> QuerySet[Certificate]:
     return Certificate.objects.select_related("skill").prefetch_related(Prefetch("acts", acts))
 
 
-def state_of(certificate: Certificate, at: datetime, zone: ZoneInfo) -> State:
-    """What a certificate (from `with_acts`) is at a moment."""
+def state_of(certificate: Certificate, at: datetime, zone: ZoneInfo, *, ends: bool = True) -> State:
+    """What a certificate (from `with_acts`) is at a moment; without `ends`, what it would be had it no last day."""
     return state_at(
         certificate.valid_from,
-        certificate.valid_to,
+        certificate.valid_to if ends else date.max,
         certificate.acts.all(),
         at=at,
         zone=zone,
@@ -65,27 +71,41 @@ class Register:
     needs: dict[str, list[str]]
     held: dict[int, dict[str, list[Certificate]]]
     guests: frozenset[int]
+    # A certificate that was valid at this earlier moment is not held to have lapsed: see `finishing`.
+    started_at: datetime | None = None
     _decided: dict[tuple[int, str], Held | None] = field(default_factory=dict)
+
+    def at_moment(self, at: datetime, *, started_at: datetime | None = None) -> "Register":
+        """The same certificates at another moment, without asking the database again."""
+        return replace(self, at=at, started_at=started_at, _decided={})
+
+    def state(self, certificate: Certificate) -> State:
+        """What a certificate is now."""
+        found = state_of(certificate, self.at, self.zone)
+        if found == State.LAPSED and self.started_at and self.started_at < lapses_at(certificate.valid_to, self.zone):
+            return state_of(certificate, self.at, self.zone, ends=False)
+        return found
 
     def holding(self, person: Person, skill_code: str) -> Held | None:
         """The certificate that decides for a skill; None where there never was one."""
         key = (person.pk, skill_code)
         if key not in self._decided:
             of_skill = self.held.get(person.pk, {}).get(skill_code, [])
-            found = deciding([(state_of(each, self.at, self.zone), each) for each in of_skill])
+            found = deciding([(self.state(each), each) for each in of_skill])
             self._decided[key] = Held(found[1], found[0]) if found else None
         return self._decided[key]
 
     def judge(self, person: Person, skill_code: str, room_kind: str, *, hot: bool = False) -> Standing:
         """The standing of a person, without the part of the sentence that names who can help."""
         return (
-            self._absent(person)
+            self.absent(person)
             or self.skill_trouble(person, skill_code)
             or self._add_on_trouble(person, skill_code, room_kind, hot)
             or self._fine(person, skill_code, room_kind)
         )
 
-    def _absent(self, person: Person) -> Standing | None:
+    def absent(self, person: Person) -> Standing | None:
+        """Not of the plant now, or only a guest."""
         if person.active_to is not None and person.active_to <= self.at:
             return Standing(False, "left", sentences.left(person.name, person.active_to, self.zone))
         if person.active_from > self.at:
@@ -188,49 +208,49 @@ def who_can_help(
     return sentences.who_can((), present or [each.name for each in supervisors], trainers)
 
 
-def standing(person: Person, skill_code: str, room_kind: str, at: datetime, *, hot: bool = False) -> Standing:
+def standing(
+    person: Person,
+    skill_code: str,
+    room_kind: str,
+    at: datetime,
+    *,
+    hot: bool = False,
+    started_at: datetime | None = None,
+) -> Standing:
     """May this person do this, in a room of this kind (on a hot roller), at this moment?
 
-    A refusal says why and ends with who on this shift may do it, or whom to ask when nobody may.
+    A refusal says why and ends with who on this shift may do it, or whom to ask when nobody may. With
+    `started_at`, the step was begun then: who was certified may finish it to a safe state though the certificate
+    has ended meanwhile, and may neither begin another nor check.
     """
-    found = register([person], at).judge(person, skill_code, room_kind, hot=hot)
+    book = register([person], at)
+    found = book.judge(person, skill_code, room_kind, hot=hot)
+    if not found.ok and started_at is not None:
+        found = finishing(book, person, skill_code, room_kind, started_at, hot=hot) or found
     if found.ok:
         return found
     help_sentence = who_can_help(skill_code, room_kind, at, excluding=[person], hot=hot)
-    return Standing(False, found.code, f"{found.sentence} {help_sentence}", found.certificate, found.add_on)
+    return replace(found, sentence=f"{found.sentence} {help_sentence}")
+
+
+def finishing(
+    book: Register, person: Person, skill_code: str, room_kind: str, started_at: datetime, *, hot: bool
+) -> Standing | None:
+    """The standing of who began a step while certified and whose certificate ended since; None where that is not so.
+
+    Only the end of days is passed over: who was suspended meanwhile hands over, also in the middle of a job.
+    """
+    if skill_code == CHECK or started_at >= book.at:
+        return None
+    begun = book.at_moment(started_at).judge(person, skill_code, room_kind, hot=hot)
+    kept = book.at_moment(book.at, started_at=started_at).judge(person, skill_code, room_kind, hot=hot)
+    if not (begun.ok and kept.ok):
+        return None
+    ended = book.judge(person, skill_code, room_kind, hot=hot).sentence
+    said = sentences.finishing(person.name, started_at, ended, book.zone)
+    return replace(kept, code="finishing", sentence=said, exception=said)
 
 
 def is_certified(person: Person, level: str, room_class: str, at: datetime, *, hot: bool = False) -> bool:
     """The same question where only yes or no is wanted."""
     return register([person], at).judge(person, level, room_class, hot=hot).ok
-
-
-@dataclass(frozen=True)
-class Line:
-    """A certificate as a list shows it: what it is now, and what was done to it."""
-
-    certificate: Certificate
-    state: State
-    why: str
-    acts: list[CertificateAct]
-    current: bool
-
-    @property
-    def held_back(self) -> bool:
-        """Valid by its own days, yet not counting, because of a certificate it is built on."""
-        return self.state == State.VALID and bool(self.why)
-
-
-def certificates_of(person: Person, at: datetime) -> list[Line]:
-    """Every certificate of a person; of each skill the one that decides first and marked current."""
-    book, lines = register([person], at), []
-    for code in book.skills:
-        decides = book.holding(person, code)
-        of_skill = book.held.get(person.pk, {}).get(code, [])
-        for each in sorted(of_skill, key=lambda one: one.valid_to, reverse=True):
-            state = state_of(each, at, book.zone)
-            current = decides is not None and decides.certificate.pk == each.pk
-            trouble = book.skill_trouble(person, code) if current else None
-            why = trouble.sentence if trouble else ""
-            lines.append(Line(each, state, why, list(each.acts.all()), current))
-    return sorted(lines, key=lambda line: (line.certificate.skill.order, not line.current))

@@ -87,6 +87,26 @@ def add_on_trouble(add_on: str, place: str, trouble: str) -> str:
     return f"{place[0].upper()}{place[1:]} also takes the {add_on} add-on. {trouble}"
 
 
+def finishing(name: str, started: datetime, ended: str, zone: ZoneInfo) -> str:
+    """Begun while certified; the certificate ended before it was done."""
+    return f"{name} may finish the step begun on {moment(started, zone)} to a safe state, and begin no other. {ended}"
+
+
+def supervised(trainee: str, certified: str, skill: str) -> str:
+    """A trainee beside a certified person."""
+    return f"{trainee} may practise {skill}; {certified} signs in the same job and answers for it."
+
+
+def no_supervisor(certified: str) -> str:
+    """The one who should answer for a trainee may not do the work either."""
+    return f"{certified} cannot supervise this."
+
+
+def needed_to_practise(skill: str, need: str, trouble: str) -> str:
+    """What a trainee has to hold before the first supervised job."""
+    return f"{skill} is practised only beside a valid {need} certificate. {trouble}"
+
+
 def outside(name: str) -> str:
     """A guest, whatever certificates a guest may hold."""
     return f"{name} has a guest's access and may look, propose and comment, but not do or sign this work."

@@ -14,7 +14,7 @@ from plant.people.models import Person
 from plant.people.queries import roles_of
 from plant.web.templatetags.ui import state as roller_mark
 from plant.web.templatetags.ui import verdict
-from training.queries import certificates_of as lines_of
+from training.holdings import certificates_of as lines_of
 from training.rules import State
 from training.services.certificates import IMPORTERS, ISSUERS
 from training.services.suspending import MAY
