@@ -77,6 +77,6 @@ def keep_photo(upload: UploadedFile, *, by: Any, at: datetime, purpose: str = ""
         sentence=f"{by.name} attached a photograph: {purpose or kept.name}",
         by=by,
         at=at,
-        facts={"digest": digest, "size": kept.size, "type": kind},
+        facts={"digest": digest, "size": kept.size, "type": kind, "name": kept.name, "purpose": kept.purpose},
     )
     return kept

@@ -10,7 +10,7 @@ from django.db import models
 
 from plant.audit.canonical import canonical
 from plant.audit.models import Signature
-from plant.audit.services.recording import name_of
+from plant.audit.services.recording import name_of, record
 from plant.errors import Refused
 
 
@@ -26,14 +26,18 @@ class Confirmation:
 
 
 def sign(confirmation: Confirmation, *, meaning: str, subject: models.Model, content: dict[str, Any]) -> Signature:
-    """Bind a confirmed person, a meaning and a time to the digest of exactly this content."""
+    """Bind a confirmed person, a meaning and a time to the digest of exactly this content.
+
+    The signature itself goes into a chain of its signer, so that no name, role, time or meaning can be changed later
+    and no signature be taken away or put in (21 CFR 11.70); signers do not wait for one another.
+    """
     person = confirmation.person
     if not confirmation.roles:
         raise Refused("no-role", f"{person.name} has no role here and cannot sign. Ask the system keeper for a role.")
     body = canonical(content)
     kind, key = name_of(subject)
     local = confirmation.at.astimezone(ZoneInfo(confirmation.time_zone))
-    return Signature.objects.create(
+    signature = Signature.objects.create(
         person=person,
         printed_name=person.name,
         roles_then=", ".join(confirmation.roles),
@@ -46,6 +50,53 @@ def sign(confirmation: Confirmation, *, meaning: str, subject: models.Model, con
         content=body.decode(),
         digest=hashlib.sha256(body).hexdigest(),
     )
+    record(
+        stream=stream_of(person.staff_no),
+        action="sign",
+        subject=subject,
+        sentence=f"{person.name} signed: {meaning}",
+        by=person,
+        at=confirmation.at,
+        facts=sealed(signature, person.staff_no),
+    )
+    return signature
+
+
+def stream_of(staff_no: str) -> str:
+    """The chain of a person's signatures."""
+    return f"signatures:{staff_no}"
+
+
+def sealed(signature: Any, staff_no: str) -> dict[str, Any]:
+    """What the chain keeps of a signature: all but the content, for which the digest stands."""
+    return {
+        "signature": signature.pk,
+        "person": staff_no,
+        "printed_name": signature.printed_name,
+        "roles": signature.roles_then,
+        "meaning": signature.meaning,
+        "at": signature.at,
+        "local_time": signature.local_time,
+        "method": signature.method,
+        "of": [signature.subject_type, signature.subject_id],
+        "digest": signature.digest,
+    }
+
+
+def as_shown(signature: Signature, content: dict[str, Any] | None = None) -> dict[str, Any]:
+    """A signature as every screen, print, export and answer of the API has it (21 CFR 11.50).
+
+    With the content as it is now, it says whether the signature stands for it.
+    """
+    return {
+        "printed_name": signature.printed_name,
+        "role": signature.roles_then,
+        "meaning": signature.meaning,
+        "signed_at": signature.signed_at,
+        "method": signature.get_method_display(),
+        "digest": signature.digest,
+        "is_for_this_version": None if content is None else stands_for(signature, content),
+    }
 
 
 def stands_for(signature: Signature, content: dict[str, Any]) -> bool:
