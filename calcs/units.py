@@ -55,8 +55,10 @@ FACTORS: dict[str, dict[str, Fraction]] = {
     "angle": {"rad": _ONE, "deg": _PI / 180},
     "ratio": {"1": _ONE, "%": Fraction(1, 100)},
     "alignment": {"m/m": _ONE, "mm/m": Fraction(1, 1000), "mil/ft": Fraction(1, 12000)},
+    "mass": {"kg": _ONE, "g": Fraction(1, 1000), "t": Fraction(1000), "lb": Fraction("0.45359237")},
+    "time": {"s": _ONE, "min": Fraction(60), "h": Fraction(3600)},
 }
-"""SI value of one unit, by quantity. SI units: m, N/m, m/s, Pa, K, rad, 1, m/m."""
+"""SI value of one unit, by quantity. SI units: m, N/m, m/s, Pa, K, rad, 1, m/m, kg, s."""
 
 _ZERO_POINT = {"°C": Fraction("273.15"), "°F": Fraction("459.67") * Fraction(5, 9)}
 _ALIASES = {

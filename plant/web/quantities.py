@@ -22,10 +22,13 @@ _ENDINGS = (
     ("_pct", "ratio", "%"),
     ("_deg", "angle", "deg"),
     ("_c", "temperature", "°C"),
+    ("_kg", "mass", "kg"),
+    ("_m", "length", "m"),
+    ("_h", "time", "h"),
 )
 _SIGNS = {"um": "µm", "deg": "°", "1": ""}
 # What a plant that thinks in inches types by preference.
-_INCH = {"mm": "in", "um": "mil", "N/m": "pli", "m/min": "fpm", "MPa": "psi", "°C": "°F", "mm/m": "mil/ft"}
+_INCH = {"mm": "in", "um": "mil", "N/m": "pli", "m/min": "fpm", "MPa": "psi", "°C": "°F", "mm/m": "mil/ft", "m": "ft", "kg": "lb"}
 
 
 @dataclass(frozen=True)

@@ -104,13 +104,16 @@ def path_ranking(path: WebPath, version: ProductVersion, at: SetPoints | None = 
     for step in steps:
         mounting = mountings.get(step.position_id)
         body = mounting.body if mounting else None
-        here = _here(step, body, tilt.get(step.position_id), causes.get(step.position_id, {}))
+        here = roller_of_step(step, body, tilt.get(step.position_id), causes.get(step.position_id, {}))
         rows.append(Ranked(step, body, margins_of(web, here, rules) if here else None))
     order = ranked([row.margins for row in rows if row.margins])
     return PathRanking(path, version, points, tuple(rows), tuple(order), limits.version)
 
 
-def _here(step: PathStep, body: Body | None, tilt: float | None, causes: dict[str, float]) -> RollerHere | None:
+def roller_of_step(
+    step: PathStep, body: Body | None, tilt: float | None, causes: dict[str, float]
+) -> RollerHere | None:
+    """The roller of a path step, SI; None where its diameter is not known."""
     if body is None or body.diameter_mm is None:
         return None
     sag = causes.get("deflection")

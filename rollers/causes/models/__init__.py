@@ -1,4 +1,5 @@
 from rollers.causes.models.exposure import Exposure
+from rollers.causes.models.order import Order
 from rollers.causes.models.sheet import CauseEntry, CauseSheet
 from rollers.causes.models.sighting import Sighting
 from rollers.causes.models.study import Study, StudyResult
@@ -8,6 +9,7 @@ __all__ = [
     "CauseEntry",
     "CauseSheet",
     "Exposure",
+    "Order",
     "Sighting",
     "Study",
     "StudyResult",

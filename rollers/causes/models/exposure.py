@@ -16,7 +16,7 @@ class Exposure(models.Model):
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     length_m = models.FloatField()
-    hours = models.FloatField(help_text="Running hours")
+    running_h = models.FloatField(help_text="Running hours")
     waste_kg = models.FloatField(null=True)
     made_kg = models.FloatField(null=True)
     wrinkles = models.PositiveIntegerField(null=True, help_text="Wrinkle events; empty where nobody counted")
@@ -33,7 +33,7 @@ class Exposure(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["line", "roll"], name="exposure_roll_once_per_line"),
             models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="exposure_ends_after_start"),
-            models.CheckConstraint(condition=Q(length_m__gte=0) & Q(hours__gte=0), name="exposure_not_negative"),
+            models.CheckConstraint(condition=Q(length_m__gte=0) & Q(running_h__gte=0), name="exposure_not_negative"),
         ]
 
     def __str__(self) -> str:

@@ -14,6 +14,7 @@ class Study(models.Model):
     class Measure(models.TextChoices):
         WRINKLES = "wrinkles", "wrinkles per 10 000 m"
         BREAKS = "breaks", "breaks per 100 h"
+        WASTE = "waste", "waste, % of what was made"
 
     position = models.ForeignKey(Position, models.PROTECT, related_name="studies")
     product = models.ForeignKey(Product, models.PROTECT, related_name="studies")
@@ -25,8 +26,8 @@ class Study(models.Model):
     after_from = models.DateTimeField()
     after_to = models.DateTimeField()
     co_changes = models.TextField(blank=True, help_text="What else changed; empty: nothing was named")
-    saved_per_event = models.FloatField(null=True, help_text="What one event costs, in the plant's currency")
-    cost = models.FloatField(null=True, help_text="What tape, work and stop cost over the window after")
+    saved_per_event = models.FloatField(null=True, help_text="What one event or kg of waste costs")
+    cost = models.FloatField(null=True, help_text="What tape, work and stops cost over the window after")
     currency = models.CharField(max_length=3, blank=True)
     replaces = models.ForeignKey("self", models.PROTECT, null=True, related_name="replaced_by")
     downstream = models.JSONField(default=list, help_text="The two rollers downstream that are looked at")
