@@ -28,7 +28,17 @@ _ENDINGS = (
 )
 _SIGNS = {"um": "µm", "deg": "°", "1": ""}
 # What a plant that thinks in inches types by preference.
-_INCH = {"mm": "in", "um": "mil", "N/m": "pli", "m/min": "fpm", "MPa": "psi", "°C": "°F", "mm/m": "mil/ft", "m": "ft", "kg": "lb"}
+_INCH = {
+    "mm": "in",
+    "um": "mil",
+    "N/m": "pli",
+    "m/min": "fpm",
+    "MPa": "psi",
+    "°C": "°F",
+    "mm/m": "mil/ft",
+    "m": "ft",
+    "kg": "lb",
+}
 
 
 @dataclass(frozen=True)
