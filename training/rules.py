@@ -6,8 +6,6 @@ from enum import StrEnum
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-from training.rules_due import add_months
-
 
 class State(StrEnum):
     """What a certificate is at a moment."""
@@ -33,11 +31,6 @@ class Dated(Protocol):
 
 
 D = TypeVar("D", bound=Dated)
-
-
-def last_day(valid_from: date, months: int) -> date:
-    """The last day of a certificate: the day of the anniversary itself (our own default)."""
-    return add_months(valid_from, months)
 
 
 def lapses_at(valid_to: date, zone: ZoneInfo) -> datetime:

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from training.rules import State, add_months, begins_at, deciding, lapses_at, last_day, state_at
+from training.rules import State, begins_at, deciding, lapses_at, state_at
+from training.rules_due import DueRule, add_months, next_due
 
 VIENNA = ZoneInfo("Europe/Vienna")
 FIRST, LAST = date(2025, 3, 26), date(2026, 3, 25)
@@ -105,6 +106,9 @@ def test_of_several_certificates_a_suspension_decides_then_a_valid_one_then_a_co
 
 def test_the_last_day_is_the_anniversary_and_a_leap_day_ends_on_the_last_of_february() -> None:
     # Our own default; counted by hand.
+    def last_day(first: date, months: int) -> date:
+        return next_due(DueRule.ANNIVERSARY, first, months=months).valid_to
+
     assert last_day(date(2026, 3, 25), 12) == date(2027, 3, 25)
     assert last_day(date(2024, 2, 29), 12) == date(2025, 2, 28)
     assert last_day(date(2024, 2, 29), 48) == date(2028, 2, 29)

@@ -33,6 +33,7 @@ class Due(models.Model):
     passed_at = models.DateTimeField(null=True, help_text="When it was noted that the day had passed")
     closed_at = models.DateTimeField(null=True)
     closed_why = models.CharField(max_length=300, blank=True)
+    set_aside_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
 
     class Meta:
         ordering = ["due_on", "person", "pk"]

@@ -1,20 +1,25 @@
 """Issuing certificates, and taking them over from written evidence at the start of records."""
 
+import secrets
 from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from plant.audit.services import Confirmation, record, sign
 from plant.errors import Refused
-from plant.floor.queries import plant_date
+from plant.floor.queries import plant_date, plant_zone
 from plant.people.access import names_of, require_role
 from plant.people.models import Person, Role
 from plant.people.queries import people_with_role
-from training.models import Certificate, Skill
-from training.queries import register
-from training.rules import State, last_day
+from training.grounds import Grounds
+from training.models import Certificate, CertificateCard, Skill
+from training.queries import register, state_of, with_acts
+from training.rules import State
+from training.rules_due import DueRule, Period, next_due
 from training.sentences import day
+from training.services.dues import settle_dues
 
 STREAM = "training"
 ISSUERS = (Role.TRAINER, Role.ASSESSOR, Role.QA)
@@ -25,7 +30,15 @@ AHEAD = timedelta(days=60)
 
 def content_of(certificate: Certificate) -> dict[str, Any]:
     """What the issuer signs; any other content reads *not for this version*."""
-    return {
+    counted = {}
+    if certificate.rule_version:  # certificates of before have none, and their signatures stay good
+        counted = {
+            "rule": certificate.rule,
+            "rule_version": certificate.rule_version,
+            "anchor": certificate.anchor,
+            "grounds": certificate.grounds,
+        }
+    return counted | {
         "number": certificate.number,
         "person": [certificate.person.staff_no, certificate.person.name],
         "skill": certificate.skill.code,
@@ -45,15 +58,27 @@ def issue_certificate(
     evidence: str,
     confirmation: Confirmation,
     valid_to: date | None = None,
+    completed_on: date | None = None,
+    grounds: Grounds | None = None,
 ) -> Certificate:
-    """Certify a person for a skill; trainer, assessor or QA signs, never the person concerned."""
+    """Certify a person for a skill; trainer, assessor or QA signs, never the person concerned.
+
+    Parameters
+    ----------
+    valid_to : a nearer last day than the rule of the skill gives; left out, the rule decides.
+    completed_on : the day on which the last thing asked for was done; left out, the day of signing.
+    grounds : the rows it stands on.
+    """
     by, at = confirmation.person, confirmation.at
     require_role(by, *ISSUERS, at=at, act="Issuing a certificate")
     person, skill = _subject(person, skill_code, by, at, ISSUERS)
-    ends = last_day(valid_from, skill.valid_months) if valid_to is None else valid_to
     _refuse_evidence(evidence)
-    _refuse_days(skill, valid_from, ends, at)
+    previous = renewed_by_now(person, skill, at)
+    period = period_of(skill, valid_from, previous, completed_on, at)
+    ends = period.valid_to if valid_to is None else valid_to
+    _refuse_days(skill, valid_from, ends, period.valid_to, at)
     _refuse_standing(person, skill, at)
+    chosen = ends != period.valid_to
     certificate = Certificate.objects.create(
         person=person,
         skill=skill,
@@ -63,7 +88,13 @@ def issue_certificate(
         evidence=evidence.strip(),
         issued_at=at,
         issued_by=by,
+        rule="" if chosen else skill.due_rule,
+        rule_version=skill.rule_version,
+        anchor=None if chosen else period.anchor,
+        renews=previous,
+        grounds=grounds.as_dict() if grounds else {},
     )
+    give_card(certificate, at)
     content = content_of(certificate)
     signature = sign(confirmation, meaning="certificate issued", subject=certificate, content=content)
     record(
@@ -75,6 +106,7 @@ def issue_certificate(
         at=at,
         facts=content | {"signature": signature.digest},
     )
+    settle_dues([person], at)
     return certificate
 
 
@@ -126,6 +158,8 @@ def import_founding_certificate(
         at=at,
         facts=content_of(certificate),
     )
+    give_card(certificate, at)
+    settle_dues([person], at)
     return certificate
 
 
@@ -158,7 +192,44 @@ def _refuse_evidence(evidence: str) -> None:
         raise Refused("long-evidence", sentence, field="evidence")
 
 
-def _refuse_days(skill: Skill, first: date, last: date, at: datetime) -> None:
+def renewed_by_now(person: Person, skill: Skill, at: datetime) -> Certificate | None:
+    """The certificate that a new one renews: whichever ends last and was not withdrawn."""
+    zone = plant_zone()
+    found = [each for each in with_acts().filter(person=person, skill=skill) if _stands(each, at, zone)]
+    return max(found, key=lambda each: (each.valid_to, each.pk), default=None)
+
+
+def _stands(certificate: Certificate, at: datetime, zone: ZoneInfo) -> bool:
+    return state_of(certificate, at, zone) != State.WITHDRAWN
+
+
+def period_of(
+    skill: Skill, valid_from: date, previous: Certificate | None, completed_on: date | None, at: datetime
+) -> Period:
+    """The last day that the rule of the skill gives, and its anchor."""
+    today = plant_date(at)
+    if completed_on is not None and completed_on > today:
+        sentence = f"The day of completion lies after today, {day(today)}. Enter the day on which all was done."
+        raise Refused("not-done", sentence, field="completed_on")
+    before = Period(previous.valid_to, previous.anchor or previous.valid_to) if previous else None
+    done = completed_on or (today if before and before.valid_to >= today else valid_from)
+    return next_due(
+        DueRule(skill.due_rule),
+        done,
+        months=skill.valid_months,
+        previous=before,
+        window_days=skill.window_days,
+    )
+
+
+def give_card(certificate: Certificate, at: datetime) -> CertificateCard:
+    """The opaque address that is printed on the card; made once."""
+    return CertificateCard.objects.get_or_create(
+        certificate=certificate, defaults={"token": secrets.token_urlsafe(24), "made_at": at}
+    )[0]
+
+
+def _refuse_days(skill: Skill, first: date, last: date, longest: date, at: datetime) -> None:
     today = plant_date(at)
     if first < today:
         sentence = (
@@ -168,7 +239,6 @@ def _refuse_days(skill: Skill, first: date, last: date, at: datetime) -> None:
     if first > today + AHEAD:
         sentence = f"A certificate may begin at the latest on {day(today + AHEAD)}. Issue it nearer to the day."
         raise Refused("too-early", sentence, field="valid_from")
-    longest = last_day(first, skill.valid_months)
     if last < first:
         raise Refused("ends-first", "The last day lies before the first. Check both dates.", field="valid_to")
     if last > longest:

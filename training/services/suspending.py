@@ -15,6 +15,8 @@ from training.models import Certificate, CertificateAct, Skill
 from training.queries import state_of, with_acts
 from training.rules import State
 from training.sentences import names
+from training.services.dues import settle_dues
+from training.services.refreshers import suspending_open
 
 STREAM = "training"
 MAY = (Role.SUPERVISOR, Role.QA, Role.TRAINER)
@@ -42,6 +44,14 @@ def reinstate(certificate: Certificate, *, reason: str, by: Person, at: datetime
         others = [other for other in people_with_role(*MAY, at=at) if other.pk != by.pk]
         who = f"{names_of(others)} can." if others else "Ask the system keeper to give somebody else the role."
         raise Refused("own-certificate", f"Nobody reinstates his or her own certificate. {who}")
+    waits = suspending_open(certificate.person, certificate.skill)
+    if waits is not None:
+        sentence = (
+            f"{certificate.skill.name} of {certificate.person.name} waits for a refresher "
+            f"({waits.get_kind_display()}, {waits.reason.rstrip('. ')}). A trainer or assessor says when it is done; "
+            "then it counts again."
+        )
+        raise Refused("refresher-open", sentence)
     suspended = _of_the_skill(certificate, at, {State.SUSPENDED})
     if not suspended:
         raise _nothing_to_do(certificate, at, "reinstate")
@@ -110,4 +120,5 @@ def _write(
         facts={"certificates": [each.number for each in certificates], "skill": first.skill.code},
         reason=reason,
     )
+    settle_dues([first.person], at)
     return acts
