@@ -5,7 +5,10 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Max
+from django.db import connection
+from django.db.models import F, Max, TextField, Value
+from django.db.models.expressions import Combinable
+from django.db.models.functions import Cast
 
 from plant.audit.canonical import ZERO, chained, plain
 from plant.audit.models import Event, StreamHead
@@ -43,6 +46,7 @@ class Row(NamedTuple):
     body: str
     previous_hash: str
     hash: str
+    written_at: str
 
 
 class Place(NamedTuple):
@@ -53,6 +57,16 @@ class Place(NamedTuple):
 
 
 START = Place(0, ZERO)
+
+
+def as_written(field: str) -> Combinable:
+    """A time as its column holds it. SQLite keeps text, of which several mean one moment; only one was written."""
+    return Cast(F(field), TextField()) if connection.vendor == "sqlite" else Value("")
+
+
+def spelling_changed(moment: datetime, written: str) -> bool:
+    """Whether the text of a time was changed without changing its moment."""
+    return bool(written) and written != connection.ops.adapt_datetimefield_value(moment)
 
 
 def misfit_of(row: Row, before: Place) -> Misfit | None:
@@ -77,6 +91,8 @@ def misfit_of(row: Row, before: Place) -> Misfit | None:
     for name, value in _repeated(row).items():
         if told.get(name) != value:
             return says(f"its column {name} differs from the body that was hashed")
+    if spelling_changed(row.at, row.written_at):
+        return says("its column at is not written as this program writes it")
     return None
 
 
@@ -113,7 +129,7 @@ def rows_of(stream: str, first: int, last: int) -> Iterator[Row | Misfit]:
 
 def _read(stream: str, start: int, stop: int) -> list[Row]:
     found = Event.objects.filter(stream=stream, seq__gte=start, seq__lte=stop).order_by("seq")
-    return [Row(*values) for values in found.values_list(*COLUMNS)]
+    return [Row(*values) for values in found.values_list(*COLUMNS, as_written("at"))]
 
 
 def _read_singly(stream: str, start: int, stop: int) -> Iterator[Row | Misfit]:

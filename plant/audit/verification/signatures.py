@@ -5,9 +5,12 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from django.db.models import QuerySet
+
 from plant.audit.canonical import plain
 from plant.audit.models import Event, Signature
 from plant.audit.services.signing import sealed
+from plant.audit.verification.events import as_written, spelling_changed
 from plant.audit.verification.registry import Misfit, verifier
 
 CHAINED = ("sign", "adopt-signature")
@@ -38,13 +41,19 @@ def misfit_of(signature: Signature, told: dict[str, Any] | None) -> Misfit | Non
     for name, value in plain(sealed(signature, signature.person.staff_no)).items():
         if told.get(name) != value:
             return Misfit(where, f"its {name} differs from what was signed")
+    if spelling_changed(signature.at, signature.written_at):  # type: ignore[attr-defined]
+        return Misfit(where, "its at is not written as this program writes it")
     return None
+
+
+def _stored() -> QuerySet[Signature]:
+    return Signature.objects.select_related("person").annotate(written_at=as_written("at"))
 
 
 def _signatures(keys: list[int]) -> Iterator[Signature | Misfit]:
     for key in keys:
         try:
-            yield Signature.objects.select_related("person").get(pk=key)
+            yield _stored().get(pk=key)
         except Exception:  # a changed byte may make a text or a time unreadable for the driver
             yield Misfit(f"signature {key}", "it cannot be read, or its person is not there")
 
@@ -52,7 +61,7 @@ def _signatures(keys: list[int]) -> Iterator[Signature | Misfit]:
 def misfits_among(keys: list[int], told: dict[int, dict[str, Any]]) -> Iterator[Misfit]:
     """The signatures among these that do not fit."""
     try:
-        found: list[Signature | Misfit] = list(Signature.objects.select_related("person").filter(pk__in=keys))
+        found: list[Signature | Misfit] = list(_stored().filter(pk__in=keys))
         if len(found) < len(keys):
             raise LookupError
     except Exception:
