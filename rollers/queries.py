@@ -69,7 +69,11 @@ def sheet_in_force(product: Product, path: WebPath) -> ProductSheet | None:
     return (
         ProductSheet.objects.filter(product=product, path=path, state=ProductSheet.State.IN_FORCE)
         .prefetch_related(
-            "lines__recipe_version__bands", "lines__recipe_version__stock", "lines__recipe_version__recipe"
+            "lines__recipe_version__bands",
+            "lines__recipe_version__stock",
+            "lines__recipe_version__recipe",
+            "lines__recipe_version__re_checks",
+            "lines__recipe_version__products__calculation",
         )
         .first()
     )
@@ -79,7 +83,8 @@ def recipes_in_force(product: Product, positions: Iterable[Position]) -> dict[in
     """The recipe in force by position id, for one product."""
     rows = RecipeProduct.objects.filter(product=product, position__in=list(positions), in_force=True)
     rows = rows.select_related("version__stock", "version__recipe", "calculation__product_version")
-    return {row.position_id: row for row in rows.prefetch_related("version__bands")}
+    parts = ("version__bands", "version__re_checks", "version__products__calculation")
+    return {row.position_id: row for row in rows.prefetch_related(*parts)}
 
 
 @dataclass(frozen=True)
@@ -113,7 +118,10 @@ def requirements(version: ProductVersion, path: WebPath, positions: list[Positio
             recipe.pk,
             label_of(recipe),
             superseded=row is None or row.version_id != recipe.pk,
-            computed_for_current=kind == "bare" or calculation is None or calculation.product_version_id == version.pk,
+            computed_for_current=kind == "bare"
+            or calculation is None
+            or calculation.product_version_id == version.pk
+            or any(again.details.get("product_version") == version.pk for again in recipe.re_checks.all()),
         )
         versions[recipe.pk] = recipe
     return Requirements(sheet, asked, versions)

@@ -12,8 +12,13 @@ from plant.floor.queries import plant_date
 from plant.floor.queries import room_kinds as floor_room_kinds
 from rollers import queries
 from rollers.cases import SetPoints, case_for
-from rollers.models import Body, TapeFact, TapeStock
-from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings, stock_troubles
+from rollers.control import controls
+from rollers.matters import matters_of
+from rollers.models import Body, RecipeVersion, TapeFact, TapeStock
+from rollers.queries_overrides import overrides_now
+from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings
+from rollers.rules_line import off_path, standing, stock_troubles
+from rollers.rules_overrides import let_pass
 
 
 @dataclass(frozen=True)
@@ -55,7 +60,8 @@ class PositionReadiness:
         """What the change asks for: apply, remove, change, keep."""
         if self.required.kind == "taped":
             if self.on.state == "taped":
-                return "keep" if self.on.version_id == self.required.version_id else "change"
+                kept = self.on.version_id == self.required.version_id or self.on.same_tape
+                return "keep" if kept else "change"
             return "apply"
         if self.required.kind == "bare" and self.on.state in ("taped", "partial"):
             return "remove"
@@ -78,7 +84,7 @@ class Readiness:
     @property
     def blocks(self) -> tuple[Finding, ...]:
         """Everything that stops the release, the line's first, then in path order."""
-        return self.line_blocks + tuple(block for row in self.positions for block in row.blocks)
+        return self.line_blocks + tuple(block for row in (*self.positions, *self.others) for block in row.blocks)
 
     @property
     def may_run(self) -> bool:
@@ -124,31 +130,57 @@ def _stock_troubles(
     )
 
 
+def _compared(on: OnRoller, fact: TapeFact | None, wanted: RecipeVersion | None) -> OnRoller:
+    """What is on against what is asked for: the same tape by another version, or an older version of the recipe."""
+    worn = fact.recipe_version if fact else None
+    if worn is None or wanted is None or worn.pk == wanted.pk:
+        return on
+    shape = [[(b.end, b.inner_mm, b.outer_mm, b.wraps) for b in one.bands.all()] for one in (worn, wanted)]
+    same = worn.stock_id == wanted.stock_id and sorted(shape[0]) == sorted(shape[1])
+    return replace(on, same_tape=same, older=worn.recipe_id == wanted.recipe_id)
+
+
 def _accepted(fact: TapeFact | None, version: ProductVersion) -> frozenset[str]:
     recipe = fact.recipe_version if fact else None
     return frozenset(recipe.reasons.get(version.product.code, {})) if recipe else frozenset()
 
 
 def readiness(
-    path: WebPath, version: ProductVersion, *, at: datetime, set_points: SetPoints | None = None
+    path: WebPath,
+    version: ProductVersion,
+    *,
+    at: datetime,
+    set_points: SetPoints | None = None,
+    running: bool = False,
 ) -> Readiness:
-    """Compute the answer for a path and a product. A fixed number of queries, whatever the number of rollers."""
+    """Compute the answer for a path and a product. A fixed number of queries, whatever the number of rollers.
+
+    `running`: for the run that goes on now; some things may wait for its end that a new run may not start with.
+    """
     steps = list(path.steps.select_related("position__room").order_by("order"))
     on_path = [step.position for step in steps]
-    off_path = list(path.line.positions.exclude(pk__in=[p.pk for p in on_path]).select_related("room"))
-    everywhere = on_path + off_path
+    beside = list(path.line.positions.exclude(pk__in=[p.pk for p in on_path]).select_related("room"))
+    everywhere = on_path + beside
     asked = queries.requirements(version, path, on_path)
     mountings = queries.mounted(everywhere)
     facts = queries.newest_facts(row.body for row in mountings.values())
     tilt = queries.misalignments(on_path)
     kinds = room_kinds({position.room_id for position in everywhere}, at)
-    limits, day = present_limits(), plant_date(at)
+    limits, day, settings = present_limits(), plant_date(at), controls()
+    wanted = {key: asked.versions[row.version_id] for key, row in asked.by_position.items() if row.version_id}
+    bodies = {key: row.body for key, row in mountings.items()}
+    beside_tape = matters_of(everywhere, bodies, facts, wanted)
+    passed = overrides_now(path.line, at)
 
     def one(position: Position, step: PathStep | None) -> PositionReadiness:
         mounting = mountings.get(position.pk)
         body = mounting.body if mounting else None
         fact = facts.get(body.pk) if body else None
-        on = queries.on_roller(fact)
+        required = asked.by_position.get(position.pk, Required("bare"))
+        if required.version_id:
+            changed = (at - version.entered_at).total_seconds() / 86400
+            required = replace(required, changed_days=changed, may_wait_days=settings["re_check_days"], running=running)
+        on = _compared(queries.on_roller(fact), fact, wanted.get(position.pk))
         place = Place(
             position.code,
             kinds[position.room_id],
@@ -156,7 +188,7 @@ def readiness(
             mounting.orientation if mounting else "normal",
             step.rotation if step else "",
         )
-        required = asked.by_position.get(position.pk, Required("bare"))
+        matters = beside_tape[position.pk]
         judged, case, result = Judged(), None, None
         recipe = fact.recipe_version if fact and on.state == "taped" else None
         if step and body and recipe and recipe.stock:
@@ -171,7 +203,12 @@ def readiness(
                 misalignment=tilt.get(position.pk),
             )
             judged, result = judge(case, limits, _accepted(fact, version))
-        found = findings(place, required, on, judged) if step else []
+        if step:
+            found = findings(place, required, on, judged)
+            found += standing(place, required, matters, at, settings["diameter_change_pct"])
+        else:
+            found = off_path(place, matters)
+        found = sorted(let_pass(position.code, found, passed), key=lambda finding: list(Weight).index(finding.weight))
         return PositionReadiness(position, step, body, place, required, on, tuple(found), case, result or None)
 
     rows = tuple(one(step.position, step) for step in steps)
@@ -180,7 +217,7 @@ def readiness(
         product_version=version,
         at=at,
         positions=rows,
-        others=tuple(one(position, None) for position in off_path),
+        others=tuple(one(position, None) for position in beside),
         line_blocks=tuple(_line_blocks(path, version)),
         sheet_label=f"product sheet v{asked.sheet.number}" if asked.sheet else "",
         limits_version=limits.version,

@@ -1,8 +1,6 @@
 """Pure rules of readiness: what must be on a roller, what is on it, and what follows. No ORM."""
 
-from collections.abc import Collection
 from dataclasses import dataclass, field
-from datetime import date
 from enum import StrEnum
 from typing import Any
 
@@ -37,6 +35,9 @@ class Required:
     by_type: bool = False
     superseded: bool = False
     computed_for_current: bool = True
+    changed_days: float = 0.0  # since the product's data changed
+    may_wait_days: float = 7.0
+    running: bool = False  # asked for the run that goes on now, not for the next one
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,8 @@ class OnRoller:
     rotation: str = ""
     pieces: int = 0
     stock_troubles: tuple[str, ...] = ()
+    same_tape: bool = False  # another recipe version, but the same tape in the same place
+    older: bool = False  # an older version of the recipe that is asked for
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,8 @@ CHECKERS = "a second person with Check for this room"
 SUPERVISOR = "the shift supervisor"
 
 
-def _strictly(place: Place) -> Weight:
+def strictly(place: Place) -> Weight:
+    """A block in food and medical rooms, a caution elsewhere."""
     return Weight.BLOCK if place.room_kind in STRICT else Weight.CAUTION
 
 
@@ -102,29 +106,10 @@ def findings(place: Place, required: Required, on: OnRoller, judged: Judged) -> 
     return sorted(found, key=lambda finding: order.index(finding.weight))
 
 
-def stock_troubles(
-    stock: str,
-    *,
-    room_kind: str,
-    permitted: Collection[str],
-    on_contact_side: bool,
-    statement_ends: date | None,
-    day: date,
-) -> tuple[str, ...]:
-    """What speaks against a tape stock where it sits: the room, and the web side that will touch the product."""
-    troubles = []
-    if room_kind not in permitted:
-        troubles.append(f"tape {stock} is not permitted in a {room_kind} room. Take it off.")
-    elif room_kind in STRICT and on_contact_side and (statement_ends is None or statement_ends < day):
-        ended = f"ended on {statement_ends}" if statement_ends else "is not recorded"
-        troubles.append(f"tape {stock} touches the product's contact side and its contact statement {ended}.")
-    return tuple(troubles)
-
-
 def _state(place: Place, required: Required, on: OnRoller) -> list[Finding]:
     if on.state == "unknown":
         sentence = f"{place.code}: what is on {place.body} is not known. Look at the roller and record it."
-        weight = _strictly(place)
+        weight = strictly(place)
         if on.pieces:
             # Whatever was found beside them: pieces on record that nobody counted off stop every room.
             weight = Weight.BLOCK
@@ -144,7 +129,7 @@ def _state(place: Place, required: Required, on: OnRoller) -> list[Finding]:
         )
         return [Finding("partial", Weight.BLOCK, sentence, APPLIERS)]
     if on.state == "residue":
-        weight = Weight.BLOCK if required.kind == "taped" else _strictly(place)
+        weight = Weight.BLOCK if required.kind == "taped" else strictly(place)
         return [Finding("residue", weight, f"{place.code}: residue is on the face. Clean it and look.", APPLIERS)]
     return []
 
@@ -154,26 +139,41 @@ def _requirement(place: Place, required: Required, on: OnRoller, judged: Judged)
         return _must_be_bare(place, required, on, judged)
     if required.kind == "undecided":
         sentence = f"{place.code}: undecided for this product. Undecided is not bare: sign a product sheet or a recipe."
-        found = [Finding("undecided", _strictly(place), sentence, SUPERVISOR)]
+        found = [Finding("undecided", strictly(place), sentence, SUPERVISOR)]
         if on.state == "taped" and on.version_id is None:
             sentence = f"{place.code}: tape without a recipe is on, so nothing can be computed for it. Take it off."
-            found.append(Finding("no-recipe", _strictly(place), sentence, APPLIERS))
+            found.append(Finding("no-recipe", strictly(place), sentence, APPLIERS))
         return found
     found = []
     if required.superseded:
         sentence = f"{place.code}: the product sheet names {required.label}, which is not in force. Sign a new sheet."
         found.append(Finding("sheet-outdated", Weight.BLOCK, sentence, SUPERVISOR))
     if not required.computed_for_current:
-        sentence = f"{place.code}: product data changed since {required.label} was computed. Size it again."
-        found.append(Finding("needs-re-check", _strictly(place), sentence, "a person with Size"))
+        found.append(_needs_re_check(place, required))
     if on.state == "bare":
         found.append(Finding("apply", Weight.BLOCK, f"{place.code}: put on {required.label}.", APPLIERS))
-    elif on.state == "taped" and on.version_id != required.version_id:
-        sentence = f"{place.code}: {on.label} is on; this product takes {required.label}. Change the tape."
-        found.append(Finding("other-recipe", Weight.BLOCK, sentence, APPLIERS))
+    elif on.state == "taped" and on.version_id != required.version_id and not on.same_tape:
+        found.append(_another(place, required, on))
     elif on.state == "taped":
         found += _proof(place, on)
     return found
+
+
+def _needs_re_check(place: Place, required: Required) -> Finding:
+    """General rooms run on for some days; food and medical rooms end their present run and no more."""
+    strict = place.room_kind in STRICT
+    over = not required.running if strict else required.changed_days > required.may_wait_days
+    sentence = f"{place.code}: product data changed since {required.label} was computed. Size it again."
+    return Finding("needs-re-check", Weight.BLOCK if over else Weight.CAUTION, sentence, "a person with Size")
+
+
+def _another(place: Place, required: Required, on: OnRoller) -> Finding:
+    """Tape of an older version may stay while its run goes on; at the next changeover it is changed."""
+    if on.older and required.running:
+        sentence = f"{place.code}: {on.label} is an older recipe; change to {required.label} at the next changeover."
+        return Finding("older-recipe", Weight.CAUTION, sentence, APPLIERS)
+    sentence = f"{place.code}: {on.label} is on; this product takes {required.label}. Change the tape."
+    return Finding("other-recipe", Weight.BLOCK, sentence, APPLIERS)
 
 
 def _must_be_bare(place: Place, required: Required, on: OnRoller, judged: Judged) -> list[Finding]:
@@ -215,14 +215,14 @@ def _mounted_as_wound(place: Place, on: OnRoller) -> list[Finding]:
 
 def _mechanics(place: Place, judged: Judged) -> list[Finding]:
     if judged.trouble:
-        return [Finding("cannot-compute", _strictly(place), f"{place.code}: {judged.trouble}", "the process engineer")]
+        return [Finding("cannot-compute", strictly(place), f"{place.code}: {judged.trouble}", "the process engineer")]
     found = []
     for check, verdict, sentence in judged.checks:
         if verdict == "refused":
             code = "edge-on-step" if check == EDGE_ON_STEP else "refused"
             found.append(Finding(code, Weight.BLOCK, f"{place.code}: {sentence}", "the process engineer"))
         elif verdict == "cannot tell":
-            found.append(Finding("cannot-tell", _strictly(place), f"{place.code}: {sentence}", "the process engineer"))
+            found.append(Finding("cannot-tell", strictly(place), f"{place.code}: {sentence}", "the process engineer"))
         elif verdict == "caution":
             accepted = check in judged.accepted
             weight = Weight.NOTICE if accepted else Weight.CAUTION

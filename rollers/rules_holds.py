@@ -1,5 +1,6 @@
 """How much web ran in a time, and which rolls that touches. Pure."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,7 +19,7 @@ class Ran:
         since, until = max(since, self.began), min(until, self.ended)
         total = 0.0
         steps = [*self.speeds, (self.ended, 0.0)]
-        for (start, speed), (following, _) in zip(steps, steps[1:], strict=False):
+        for (start, speed), (following, _) in itertools.pairwise(steps):
             seconds = (min(until, following) - max(since, start)).total_seconds()
             total += max(0.0, seconds) / 60 * speed
         return total

@@ -14,7 +14,7 @@ from plant.floor.models import PathStep, Position, Product, ProductVersion
 from plant.floor.queries import plant_date
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from rollers import rules
+from rollers import rules_line
 from rollers.access import mounting_at
 from rollers.cases import BandShape, TypedBand, case_for
 from rollers.models import Band, Recipe, RecipeProduct, RecipeVersion, TapeStock
@@ -66,7 +66,7 @@ def refuse_place(step: PathStep, stock: TapeStock | None, kind: str, products: I
     if kind not in stock.room_kinds:
         sentence = f"Tape {stock} is not permitted in {kind} rooms. Choose a permitted stock, or ask QA."
         raise Refused("stock-not-permitted", sentence, field="stock")
-    troubles = rules.stock_troubles(
+    troubles = rules_line.stock_troubles(
         stock.code,
         room_kind=kind,
         permitted=stock.room_kinds,

@@ -7,7 +7,7 @@ import pytest
 from plant.floor.models import ProductVersion
 from rollers.models import TapeStock
 from rollers.readiness import readiness
-from rollers.rules import stock_troubles
+from rollers.rules_line import stock_troubles
 from tests import make
 from tests.rollers.scenes import taped_b
 
