@@ -7,7 +7,7 @@ from typing import Any
 from calcs.case import CaseError, parse_case
 from calcs.limits import DEFAULT, Limits
 from calcs.verdict import check
-from plant.floor.models import PathStep, Position, ProductVersion, WebPath
+from plant.floor.models import PathStep, Position, ProductVersion, Run, WebPath
 from plant.floor.queries import plant_date
 from plant.floor.queries import room_kinds as floor_room_kinds
 from rollers import queries
@@ -16,9 +16,11 @@ from rollers.control import controls
 from rollers.matters import matters_of
 from rollers.models import Body, RecipeVersion, TapeFact, TapeStock
 from rollers.queries_overrides import overrides_now
+from rollers.queries_window import outside_since_of
 from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings
 from rollers.rules_line import off_path, standing, stock_troubles
 from rollers.rules_overrides import let_pass
+from rollers.rules_window import MEANING, blocks_now
 
 
 @dataclass(frozen=True)
@@ -218,14 +220,36 @@ def readiness(
         at=at,
         positions=rows,
         others=tuple(one(position, None) for position in beside),
-        line_blocks=tuple(_line_blocks(path, version)),
+        line_blocks=tuple(let_pass("", _line_blocks(path, version, at, settings, running=running), passed)),
         sheet_label=f"product sheet v{asked.sheet.number}" if asked.sheet else "",
         limits_version=limits.version,
     )
 
 
-def _line_blocks(path: WebPath, version: ProductVersion) -> list[Finding]:
+def _outside_window(path: WebPath, version: ProductVersion, at: datetime, minutes: float) -> list[Finding]:
+    """A set-point that has been outside the recipes' window for longer than the plant lets it be."""
+    run = Run.objects.filter(line=path.line, state=Run.State.RELEASED, product_version=version).first()
+    if run is None:
+        return []
+    found = []
+    for quantity, since in outside_since_of(run).items():
+        if since is None or not blocks_now(since, at, minutes):
+            continue
+        side = "below" if quantity == "tension" else "above"
+        sentence = (
+            f"Line {path.line}: {quantity} is {side} the recipes' window since {since:%d %b %H:%M} UTC. "
+            f"{MEANING[quantity, side]} Bring it back, or have a person with Size test the recipes there."
+        )
+        found.append(Finding("outside-window", Weight.BLOCK, sentence, "a person with Size"))
+    return found
+
+
+def _line_blocks(
+    path: WebPath, version: ProductVersion, at: datetime, settings: dict[str, float], *, running: bool
+) -> list[Finding]:
     line, found = path.line, []
+    if running:
+        found += _outside_window(path, version, at, settings["outside_window_minutes"])
     if not line.in_use:
         found.append(Finding("line-out-of-use", Weight.BLOCK, f"Line {line} is out of use.", "the system keeper"))
     if not version.product.lines.filter(pk=line.pk).exists():

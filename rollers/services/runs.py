@@ -14,6 +14,7 @@ from plant.people.models import Person, Role
 from rollers import access
 from rollers.cases import SetPoints
 from rollers.models import Calculation, Release, RunCheck
+from rollers.queries_window import present_points
 from rollers.readiness import PositionReadiness, Readiness, readiness
 
 
@@ -24,8 +25,10 @@ def stream_of(line: Line) -> str:
 
 def readiness_of(run: Run, at: datetime) -> Readiness:
     """The answer for a planned run, computed now."""
-    points = SetPoints(run.tension_n_per_m, run.speed_m_per_min)
-    return readiness(run.path, run.product_version, at=at, set_points=points)
+    now = present_points(run)
+    points = SetPoints(now["tension"], now["speed"])
+    running = run.state == Run.State.RELEASED
+    return readiness(run.path, run.product_version, at=at, set_points=points, running=running)
 
 
 def _finding_rows(row: PositionReadiness) -> list[dict[str, str]]:
