@@ -51,6 +51,29 @@ def append_only_sql(vendor: str, table: str) -> list[str]:
     return [sql for part in parts for sql in part]
 
 
+def only_ends_sql(vendor: str, table: str, *, ended: str, fixed: tuple[str, ...]) -> list[str]:
+    """The SQL that lets a row of history only end, once: a mounting, a role, a badge, the class of a room.
+
+    `ended` is the column that is empty until then; the `fixed` columns never change; nothing is deleted.
+    """
+    differs = "IS NOT" if vendor == "sqlite" else "IS DISTINCT FROM"
+    cast = "::text" if vendor == "postgresql" else ""  # JSON has no equality there
+    changed = [f"OLD.{column}{cast} {differs} NEW.{column}{cast}" for column in ("id", *fixed)]
+    says = f"a row of {table} is history: it only ends, once"
+    kept = [guard(vendor, name=f"{table}_no_delete", before="DELETE", table=table, says=says)]
+    if vendor == "postgresql":
+        kept.append(guard(vendor, name=f"{table}_no_truncate", before="TRUNCATE", table=table, says=says))
+    ends = guard(
+        vendor,
+        name=f"{table}_only_ends",
+        before="UPDATE",
+        table=table,
+        when=f"OLD.{ended} IS NOT NULL OR {' OR '.join(changed)}",
+        says=says,
+    )
+    return [*ends, *(sql for part in kept for sql in part)]
+
+
 def unreplaceable_sql(vendor: str, table: str, *keys: str, pk: str = "id") -> list[str]:
     """The SQL that keeps a row from being pushed out by another with its key.
 

@@ -64,6 +64,22 @@ class NewPassword(_Twice):
     again = Secret(label="New password again", autocomplete="new-password")
 
 
+class VouchedPassword(NewPassword):
+    """The first one, with a colleague who says that it is this person."""
+
+    voucher = forms.CharField(
+        label="Staff number of a colleague beside you",
+        max_length=20,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
+        help_text="Anybody of the plant who knows you, but not who gave you the code.",
+    )
+    voucher_secret = Secret(
+        label="Password of that colleague",
+        autocomplete="off",
+        help_text="Your colleague types it: it signs that it is you.",
+    )
+
+
 class ChangePassword(NewPassword):
     """A later one: whoever finds a screen unattended must not be able to take it over."""
 

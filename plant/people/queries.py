@@ -67,6 +67,23 @@ def events_around(person: Person) -> QuerySet[Event]:
     return Event.objects.filter(about | Q(actor=person)).select_related("actor").order_by("-at", "-pk")
 
 
+def needs_voucher(person: Person) -> bool:
+    """Whether somebody must confirm who it is that uses a starter code: as soon as anybody else ever signed in.
+
+    A code from the command line has no issuer; the trail says where it came from.
+    """
+    if not person.must_choose_secret or person.starter_by_id is None:
+        return False
+    others = Person.objects.exclude(pk__in=[person.pk, person.starter_by_id])
+    return others.filter(last_login__isnull=False).exclude(role_grants__role=Role.GUEST).exists()
+
+
+def may_vouch(voucher: Person, person: Person, at: datetime) -> bool:
+    """Anybody of the plant with an own password, but not the person and not who issued the code."""
+    outsider = not roles_of(voucher, at) - {Role.GUEST}
+    return not outsider and not voucher.must_choose_secret and voucher.pk not in (person.pk, person.starter_by_id)
+
+
 @dataclass(frozen=True)
 class Access:
     """A person with the roles held, as the list of people and the review of access show it."""

@@ -4,7 +4,12 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 from plant.audit.models import Event
-from rollers.models import Band, RecipeVersion, SheetLine
+from plant.audit.services import make_root
+from plant.floor.services import reclassify_room
+from plant.people.models import RoleGrant
+from plant.people.services import end_role, grant_role, issue_badge, review_access
+from plant.reports.models import StoredReport
+from rollers.models import Band, Mounting, RecipeVersion, SheetLine, Survey
 from tests import make
 from tests.rollers.scenes import both, line_a
 
@@ -73,6 +78,64 @@ def test_signed_tables_are_not_emptied_at_once(scene, table):
     refused(f"TRUNCATE {table} CASCADE")
     assert Band.objects.count() == 2
     assert SheetLine.objects.count() == 1
+
+
+HISTORY = {
+    "rollers_mounting": ("mounted_at = '2020-01-01 00:00:00+00'", "removed_at = '2020-01-01 00:00:00+00'"),
+    "people_rolegrant": ("role = 'keeper'", "ended_at = NULL"),
+    "people_badge": ("code = 'mine'", "ended_at = NULL"),
+    "people_accessreview": ("conclusion = 'all well'", "signature_id = NULL"),
+    "floor_roomclass": ("kind = 'general'", "valid_to = NULL"),
+    "reports_storedreport": ("title = 'other'", "digest = 'other'"),
+    "rollers_survey": ("opened_at = '2020-01-01 00:00:00+00'", "closed_at = NULL"),
+}
+
+
+@pytest.fixture
+def history(scene, cast):
+    """A row of each kind of history that has ended."""
+    issue_badge(cast.ines, code="2345-6789", by=cast.keeper, at=make.AT)
+    issue_badge(cast.ines, code="2345-6788", by=cast.keeper, at=make.AT)
+    grant_role(cast.ines, "trainer", by=cast.keeper, at=make.AT)
+    end_role(cast.ines, "trainer", reason="over", by=cast.keeper, at=make.AT)
+    review_access(conclusion="nobody has too much", confirmation=make.confirmation(cast.yuki))
+    room = make.room("G1")
+    reclassify_room(room, kind="food", valid_from=make.AT, reason="food from now", by=cast.keeper, at=make.AT)
+    asked = {"kind": "x", "subject_id": "1", "title": "x", "asked_by": cast.yuki, "asked_at": make.AT}
+    StoredReport.objects.create(**asked, made_at=make.AT, digest="0" * 64)
+    Survey.objects.create(room=room, opened_at=make.AT, opened_by=cast.yuki, closed_at=make.AT)
+    Mounting.objects.filter(position__code="A05").update(removed_at=make.AT)
+    return scene
+
+
+@pytest.mark.parametrize("table", HISTORY)
+def test_history_that_ended_is_not_changed_reopened_or_deleted(history, table):
+    before = rows_of(table)
+    assert before[1]
+    for change in HISTORY[table]:
+        refused(f"UPDATE {table} SET {change}")
+    refused(f"DELETE FROM {table}")
+    assert rows_of(table) == before
+
+
+def test_an_open_row_of_history_may_end_and_change_in_nothing_else(history):
+    refused("UPDATE people_rolegrant SET role = 'keeper' WHERE ended_at IS NULL")
+    refused("UPDATE rollers_mounting SET orientation = 'flipped' WHERE removed_at IS NULL")
+    assert RoleGrant.objects.filter(ended_at=None).update(ended_at=make.AT) > 0
+
+
+def test_the_head_of_a_stream_does_not_go_back_or_away(scene):
+    refused("UPDATE audit_streamhead SET seq = seq - 1")
+    refused("UPDATE audit_streamhead SET seq = seq + 2")
+    refused("UPDATE audit_streamhead SET hash = 'x'")
+    refused("DELETE FROM audit_streamhead")
+
+
+@pytest.mark.parametrize("table", ["audit_dailyroot", "audit_roothead"])
+def test_a_daily_root_is_not_changed_or_deleted(scene, table):
+    make_root(make.AT)
+    refused(f"UPDATE {table} SET id = id")
+    refused(f"DELETE FROM {table}")
 
 
 def test_a_new_link_that_does_not_fit_the_chain_is_refused(scene):

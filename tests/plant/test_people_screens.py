@@ -104,6 +104,26 @@ def test_with_a_starter_code_only_the_own_password_can_be_chosen_and_then_everyt
     assert client.get(reverse("people:me")).status_code == 200  # the session lives on
 
 
+def test_a_colleague_vouches_at_the_first_own_password_and_a_wrong_one_is_told_at_its_field(cast: Cast) -> None:
+    sign_in(Client(), cast.hanna)
+    issue_starter(cast.ines, code="XU8R-M3RK", by=cast.keeper, at=AT)
+    client, choose = Client(), reverse("people:choose-secret")
+    sign_in(client, cast.ines, "XU8R-M3RK")
+    assert "Staff number of a colleague beside you" in text(client.get(choose))
+    typed = {"new": NEW, "again": NEW, "voucher": cast.hanna.staff_no, "voucher_secret": "not it"}
+    for wrong, said in (
+        ({}, "This is not your password. 4 tries left"),
+        ({"voucher": "nobody"}, "Staff number and password of your colleague do not fit."),
+        ({"voucher": cast.keeper.staff_no, "voucher_secret": make.SECRET}, "Noor Adeyemi cannot vouch here"),
+        ({"voucher": "", "voucher_secret": ""}, "This field is required."),
+    ):
+        answer = client.post(choose, typed | wrong)
+        assert (answer.status_code, said in text(answer)) == (422, True), wrong
+        assert client.get(reverse("people:me"))["Location"] == choose
+    answer = client.post(choose, typed | {"voucher_secret": make.SECRET})
+    assert answer["Location"] == reverse("people:me")
+
+
 def test_a_later_change_of_the_password_takes_the_old_one_and_ends_other_sessions(cast: Cast) -> None:
     here, there = Client(), Client()
     for client in (here, there):

@@ -7,13 +7,17 @@ An administrator must not learn or set a lasting secret: 21 CFR 11.200(a)(2), (3
 
 import threading
 from datetime import timedelta
+from io import StringIO
 
 import pytest
+from django.contrib.auth.hashers import check_password
+from django.core.management import CommandError, call_command
 from django.db import connection
 
-from plant.audit.models import Event
+from plant.audit.models import Event, Signature
 from plant.errors import Forbidden, Refused
 from plant.people.models import Person
+from plant.people.queries import needs_voucher
 from plant.people.rules import SIGN_IN_LOCK, sign_in_pause, wait_sentence
 from plant.people.services import choose_pin, choose_secret, confirm_secret, issue_starter, leave, try_sign_in
 from tests import make
@@ -113,6 +117,75 @@ def test_a_starter_code_ends_the_old_password_and_pin_and_must_be_exchanged(cast
     choose_secret(ines, new=NEW, at=AT)
     assert refusal_of(ines, "QQQQ-7777").code == "wrong-secret"
     assert not try_sign_in(ines.staff_no, NEW, at=AT).must_choose_secret
+
+
+def given_a_code(cast: Cast) -> Person:
+    """Ines lost the password; others of the plant have signed in before."""
+    Person.objects.filter(pk__in=[cast.hanna.pk, cast.mei.pk, cast.keeper.pk]).update(last_login=AT)
+    issue_starter(cast.ines, code="QQQQ-7777", by=cast.keeper, at=AT)
+    return try_sign_in(cast.ines.staff_no, "QQQQ-7777", at=AT)
+
+
+def test_whoever_issued_the_code_cannot_use_it_alone(cast: Cast) -> None:
+    """21 CFR 11.200(a)(3): to use another's signature takes two who work together."""
+    ines = given_a_code(cast)
+    with pytest.raises(Refused, match="A colleague who sees you vouches"):
+        choose_secret(ines, new=NEW, at=AT)
+    for nobody in (cast.keeper, ines):
+        with pytest.raises(Refused, match=r"cannot vouch|signs nothing"):
+            choose_secret(ines, new=NEW, at=AT, voucher=make.confirmation(nobody))
+    assert Person.objects.get(pk=ines.pk).must_choose_secret
+
+
+def test_a_colleague_vouches_and_signs_for_it(cast: Cast) -> None:
+    ines = given_a_code(cast)
+    choose_secret(ines, new=NEW, at=AT, voucher=make.confirmation(cast.hanna))
+    assert not try_sign_in(ines.staff_no, NEW, at=AT).must_choose_secret
+    event = Event.objects.get(action="choose-secret")
+    assert "Hanna Lindqvist vouched for who it is" in event.sentence
+    signature = Signature.objects.get()
+    assert (signature.person, signature.meaning) == (cast.hanna, "I see that it is this person")
+    assert signature.digest in event.body
+
+
+def test_a_guest_and_a_person_with_an_open_code_vouch_for_nobody(cast: Cast) -> None:
+    ines, guest = given_a_code(cast), make.person("Arne Solis", "guest")
+    issue_starter(cast.mei, code="RRRR-8888", by=cast.keeper, at=AT)
+    for colleague in (guest, Person.objects.get(pk=cast.mei.pk)):
+        with pytest.raises(Refused, match="cannot vouch here"):
+            choose_secret(ines, new=NEW, at=AT, voucher=make.confirmation(colleague))
+
+
+def test_taking_every_password_away_opens_no_way_around_the_voucher(cast: Cast) -> None:
+    ines = given_a_code(cast)
+    for other in (cast.hanna, cast.mei):
+        issue_starter(other, code="RRRR-8888", by=cast.keeper, at=AT)
+    with pytest.raises(Refused, match="A colleague who sees you vouches"):
+        choose_secret(ines, new=NEW, at=AT)
+
+
+def test_the_command_line_gives_a_code_with_a_reason_that_stands_in_the_trail(cast: Cast) -> None:
+    given_a_code(cast)
+    said = StringIO()
+    with pytest.raises(CommandError, match="short sentence"):
+        call_command("starter_code", cast.ines.staff_no, reason="lost")
+    with pytest.raises(CommandError, match="no person with staff number"):
+        call_command("starter_code", "nobody", reason="the last keeper lost it")
+    call_command("starter_code", cast.ines.staff_no, reason="the last keeper lost it", stdout=said)
+    code = said.getvalue().split()[-1]
+    ines = Person.objects.get(pk=cast.ines.pk)
+    assert check_password(code, ines.starter_hash) and not needs_voucher(ines)
+    event = Event.objects.filter(action="issue-starter-code").latest("pk")
+    assert "from the command line" in event.sentence
+    assert event.reason == "the last keeper lost it"
+
+
+def test_while_nobody_else_ever_signed_in_it_goes_alone_and_the_trail_says_so(cast: Cast) -> None:
+    issue_starter(cast.ines, code="QQQQ-7777", by=cast.keeper, at=AT)
+    choose_secret(try_sign_in(cast.ines.staff_no, "QQQQ-7777", at=AT), new=NEW, at=AT)
+    event = Event.objects.get(action="choose-secret")
+    assert "nobody else had ever signed in who could vouch" in event.sentence
+    assert '"vouched":"nobody"' in event.body
 
 
 def test_the_starter_code_itself_cannot_become_the_password(cast: Cast) -> None:

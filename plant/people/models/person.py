@@ -17,8 +17,9 @@ class People(BaseUserManager["Person"]):
 class Person(AbstractBaseUser):
     """Never deleted; the staff number is never given to anybody else.
 
-    A starter code, printed once and valid for a day, lets a joiner choose the own password; nobody else ever
-    learns or sets a lasting secret (21 CFR 11.200(a)(3)).
+    A starter code, printed once and valid for a day, lets a joiner choose the own password, while a colleague who
+    did not issue the code vouches for who it is; so nobody else ever learns or sets a lasting secret, and to use
+    another's signature takes two who work together (21 CFR 11.200(a)(3)).
     """
 
     class Employer(models.TextChoices):
@@ -35,6 +36,9 @@ class Person(AbstractBaseUser):
     active_to = models.DateTimeField(null=True)
     starter_hash = models.CharField(max_length=200, blank=True)
     starter_ends_at = models.DateTimeField(null=True)
+    starter_by = models.ForeignKey(
+        "self", models.PROTECT, null=True, related_name="+", help_text="Who issued the code; may not vouch for its use"
+    )
     must_choose_secret = models.BooleanField(default=True)
     pin_hash = models.CharField(max_length=200, blank=True)
     sign_in_failures = models.PositiveIntegerField(default=0)

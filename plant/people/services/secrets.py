@@ -11,11 +11,11 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from plant.audit.services import Confirmation, record
+from plant.audit.services import Confirmation, record, sign
 from plant.errors import Refused
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from plant.people.queries import role_words, roles_of
+from plant.people.queries import may_vouch, needs_voucher, role_words, roles_of
 from plant.people.rules import SIGNING_PAUSE, SIGNING_TRIES, STARTER_LIFE, sign_in_pause, wait_sentence
 
 STREAM = "people"
@@ -25,7 +25,7 @@ WRONG = (
 
 
 @transaction.atomic
-def issue_starter(person: Person, *, code: str, by: Person | None, at: datetime) -> None:
+def issue_starter(person: Person, *, code: str, by: Person | None, at: datetime, reason: str = "") -> None:
     """Let a person choose a new secret with a code that works once within a day. Unlocks sign-in and signing.
 
     The old password and PIN end here: whoever found them out may not use them while the code waits.
@@ -34,14 +34,14 @@ def issue_starter(person: Person, *, code: str, by: Person | None, at: datetime)
         require_role(by, Role.KEEPER, at=at, act="Issuing a starter code")
     person = Person.objects.select_for_update().get(pk=person.pk)
     person.starter_hash, person.starter_ends_at = make_password(code), at + STARTER_LIFE
-    person.must_choose_secret = True
+    person.must_choose_secret, person.starter_by = True, by
     person.set_unusable_password()
     person.pin_hash = ""
     person.sign_in_failures = person.signing_failures = 0
     person.sign_in_waits_until = person.signing_locked_until = None
     person.save()
-    sentence = f"starter code issued to {person.name}"
-    record(stream=STREAM, action="issue-starter-code", subject=person, sentence=sentence, by=by, at=at)
+    sentence = f"starter code issued to {person.name}{'' if by else ' from the command line of the server'}"
+    record(stream=STREAM, action="issue-starter-code", subject=person, sentence=sentence, by=by, at=at, reason=reason)
 
 
 def _starter_fits(person: Person, secret: str, at: datetime) -> bool:
@@ -84,8 +84,13 @@ def _sign_in_refusal(person: Person | None, secret: str, at: datetime) -> Refuse
 
 
 @transaction.atomic
-def choose_secret(person: Person, *, new: str, at: datetime) -> None:
-    """The signed-in person sets the own password. The starter code ends with it."""
+def choose_secret(person: Person, *, new: str, at: datetime, voucher: Confirmation | None = None) -> None:
+    """The signed-in person sets the own password. The starter code ends with it.
+
+    Whoever issued the code knows it and could use it. So a colleague, not the issuer, who sees the person confirms
+    who it is with the own password (`voucher`); only while nobody else has ever signed in it goes without, and the
+    trail says so.
+    """
     try:
         validate_password(new, person)
     except ValidationError as trouble:
@@ -93,11 +98,35 @@ def choose_secret(person: Person, *, new: str, at: datetime) -> None:
     if person.starter_hash and check_password(new, person.starter_hash):
         raise Refused("same-secret", "Choose something other than the starter code.", field="new")
     person = Person.objects.select_for_update().get(pk=person.pk)
+    facts, said = _vouched(person, voucher, at)
     person.set_password(new)
     person.must_choose_secret, person.starter_hash, person.starter_ends_at = False, "", None
+    person.starter_by = None
     person.save()
-    sentence = f"{person.name} chose a new password"
-    record(stream=STREAM, action="choose-secret", subject=person, sentence=sentence, by=person, at=at)
+    sentence = f"{person.name} chose a new password{said}"
+    record(stream=STREAM, action="choose-secret", subject=person, sentence=sentence, by=person, at=at, facts=facts)
+
+
+def _vouched(person: Person, voucher: Confirmation | None, at: datetime) -> tuple[dict[str, str], str]:
+    """Who says that it is this person, signed: facts and words for the trail."""
+    issuer = person.starter_by
+    if not person.must_choose_secret or issuer is None:
+        return {}, ""
+    if not needs_voucher(person):
+        return {"vouched": "nobody"}, "; nobody else had ever signed in who could vouch for who it is"
+    if voucher is None:
+        sentence = "A colleague who sees you vouches for you: type that person's staff number and password below."
+        raise Refused("needs-voucher", sentence, field="voucher")
+    if not may_vouch(voucher.person, person, at):
+        sentence = (
+            f"{voucher.person.name} cannot vouch here: take a colleague of the plant who is neither you nor "
+            f"{issuer.name}, who issued the code."
+        )
+        raise Refused("cannot-vouch", sentence, field="voucher")
+    content = {"person": person.staff_no, "name": person.name, "code_issued_by": issuer.staff_no}
+    signature = sign(voucher, meaning="I see that it is this person", subject=person, content=content)
+    facts = {"vouched": voucher.person.staff_no, "signature": signature.digest}
+    return facts, f"; {voucher.person.name} vouched for who it is"
 
 
 @transaction.atomic

@@ -12,8 +12,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from plant.errors import Refused
+from plant.audit.services import Confirmation
+from plant.errors import NotFound, Refused
 from plant.people import forms
+from plant.people.access import person_by_number
+from plant.people.queries import needs_voucher
 from plant.people.requests import PersonRequest, TimedRequest
 from plant.people.services import choose_pin, choose_secret, confirm_secret, try_sign_in
 from plant.web.refusing import keep_on_form
@@ -63,15 +66,17 @@ def sign_out(request: PersonRequest) -> HttpResponse:
 def choose(request: PersonRequest) -> HttpResponse:
     """The own password: at first with nothing but the session of a starter code, later with the old one."""
     person, first = request.user, request.user.must_choose_secret
-    form = (forms.NewPassword if first else forms.ChangePassword)(request.POST or None)
-    status = 200
+    vouched = needs_voucher(person)
+    shape = forms.VouchedPassword if vouched else forms.NewPassword if first else forms.ChangePassword
+    form, status = shape(request.POST or None), 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
                 if not first:
                     confirm_secret(person, form.cleaned_data["secret"], at=request.at, time_zone=request.zone.key)
-                choose_secret(person, new=form.cleaned_data["new"], at=request.at)
+                voucher = _voucher(request, form.cleaned_data) if vouched else None
+                choose_secret(person, new=form.cleaned_data["new"], at=request.at, voucher=voucher)
             except Refused as refusal:
                 status = keep_on_form(form, refusal)
             else:
@@ -79,7 +84,21 @@ def choose(request: PersonRequest) -> HttpResponse:
                 update_session_auth_hash(request, person)
                 messages.success(request, "Your password is set. Nobody else knows it or can look it up.")
                 return redirect("people:me")
-    return render(request, "people/choose_secret.html", {"form": form, "first": first}, status=status)
+    context = {"form": form, "first": first, "vouched": vouched}
+    return render(request, "people/choose_secret.html", context, status=status)
+
+
+def _voucher(request: PersonRequest, given: dict[str, str]) -> Confirmation:
+    """The colleague's confirmation. A number that nobody has reads like a wrong password."""
+    try:
+        colleague = person_by_number(given["voucher"])
+        return confirm_secret(colleague, given["voucher_secret"], at=request.at, time_zone=request.zone.key)
+    except NotFound:
+        sentence = "Staff number and password of your colleague do not fit. Type both again."
+        raise Refused("wrong-secret", sentence, field="voucher_secret") from None
+    except Refused as refusal:
+        refusal.field = "voucher_secret" if refusal.field == "secret" else refusal.field
+        raise
 
 
 @never_cache
