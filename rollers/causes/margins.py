@@ -213,22 +213,3 @@ def margins_of(web: WebRun, roller: RollerHere, rules: AlignmentRules) -> Roller
 def ranked(rows: list[RollerMargins]) -> list[RollerMargins]:
     """Nearest to wrinkling first; of two alike the one upstream."""
     return sorted(rows, key=lambda row: -row.nearness)
-
-
-def agreement(order: list[RollerMargins], walked: str | None) -> str:
-    """Whether mechanics and walk name the same roller, in one sentence."""
-    if not order:
-        return "No roller of this path can be worked out."
-    top = order[0]
-    reason = f"{top.worst.name}{', not measured' if top.is_assumed else ''}"
-    if walked is None:
-        return f"By mechanics {top.code} is nearest to wrinkling ({reason}); the walk names no roller."
-    if walked == top.code:
-        return f"Walk and mechanics agree on {walked} ({reason})."
-    place = next((number for number, row in enumerate(order, start=1) if row.code == walked), None)
-    if place is None:
-        return f"The walk names {walked}, which is not on this path; by mechanics {top.code} is nearest ({reason})."
-    return (
-        f"Walk and mechanics disagree: the walk names {walked}, number {place} of {len(order)} by mechanics; "
-        f"{top.code} is nearest there ({reason}). Measure what is assumed before you tape."
-    )

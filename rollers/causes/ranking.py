@@ -7,7 +7,7 @@ from calcs.limits import Limits
 from plant.floor.models import PathStep, Position, ProductVersion, WebPath
 from rollers import queries
 from rollers.cases import SetPoints
-from rollers.causes.margins import AlignmentRules, RollerHere, RollerMargins, WebRun, agreement, margins_of, ranked
+from rollers.causes.margins import AlignmentRules, RollerHere, RollerMargins, WebRun, margins_of, ranked
 from rollers.causes.models import CauseEntry
 from rollers.models import Body
 from rollers.readiness import present_limits
@@ -32,10 +32,6 @@ class PathRanking:
     rows: tuple[Ranked, ...]
     order: tuple[RollerMargins, ...]
     limits_version: str
-
-    def sentence(self, walked: str | None) -> str:
-        """Agreement with a walk."""
-        return agreement(list(self.order), walked)
 
     def as_dict(self) -> list[dict[str, object]]:
         """Plain rows, nearest first, to be kept with a walk."""

@@ -13,6 +13,7 @@ KEYS = {
     "causes_exposure": ("line_id,roll",),
     "causes_study": (),
     "causes_studyresult": (),
+    "causes_remark": (),
 }
 
 

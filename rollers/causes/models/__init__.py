@@ -1,5 +1,6 @@
 from rollers.causes.models.exposure import Exposure
 from rollers.causes.models.order import Order
+from rollers.causes.models.remark import Remark
 from rollers.causes.models.sheet import CauseEntry, CauseSheet
 from rollers.causes.models.sighting import Sighting
 from rollers.causes.models.study import Study, StudyResult
@@ -10,6 +11,7 @@ __all__ = [
     "CauseSheet",
     "Exposure",
     "Order",
+    "Remark",
     "Sighting",
     "Study",
     "StudyResult",

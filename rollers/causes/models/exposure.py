@@ -4,7 +4,6 @@ from django.db import models
 from django.db.models import F, Q
 
 from plant.floor.models import Line, Product
-from rollers.models import ImportBatch
 
 
 class Exposure(models.Model):
@@ -24,8 +23,6 @@ class Exposure(models.Model):
     tension_n_per_m = models.FloatField(null=True)
     speed_m_per_min = models.FloatField(null=True)
     typed = models.JSONField(default=dict, help_text="Values and units as they were typed")
-    batch = models.ForeignKey(ImportBatch, models.PROTECT, null=True, related_name="exposures")
-    row = models.PositiveIntegerField(default=0, help_text="Line of the file it came from")
     recorded_at = models.DateTimeField()
 
     class Meta:

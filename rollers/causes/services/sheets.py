@@ -17,15 +17,16 @@ from rollers.causes import rules
 from rollers.causes.causerows import CauseRow, rows_for
 from rollers.causes.margins import grip_left
 from rollers.causes.models import CauseEntry, CauseSheet, Walk
-from rollers.causes.queries import newest_entries
+from rollers.causes.queries import newest_entries, walks_naming
 from rollers.causes.ranking import web_run
 from rollers.causes.rules import WebFacts
 from rollers.causes.services.sightings import stream_of
 from rollers.causes.standing import roller_here, set_points
-from rollers.models import Gauge
+from rollers.models import Gauge, Task
 from rollers.queries_registry import calibration_at, overdue_at
 from rollers.readiness import present_limits
 from rollers.services.bodies import record_measurement
+from rollers.services.tasks import close_task
 
 CHECKERS = (Role.ENGINEER, Role.MAINTENANCE, Role.QA, Role.OPERATOR)
 MOST = 1e6
@@ -243,4 +244,14 @@ def close_sheet(sheet: CauseSheet, *, by: Person, at: datetime) -> CauseSheet:
         at=at,
         facts=by_outcome,
     )
+    _close_emergencies(sheet, by=by, at=at)
     return sheet
+
+
+def _close_emergencies(sheet: CauseSheet, *, by: Person, at: datetime) -> None:
+    """Tape that was decided as an emergency is followed up by walk and sheet."""
+    if not walks_naming(sheet.position).exists():
+        return
+    open_tasks = Task.objects.filter(position=sheet.position, kind=Task.Kind.CAUSE_SHEET, closed_at=None)
+    for task in open_tasks.filter(for_role=Role.ENGINEER):
+        close_task(task, outcome=f"Line walked, cause sheet {sheet.pk} closed.", by=by, at=at)

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from calcs import VERSION
+from calcs.walk import Look, beside_ranking, line_walk
 from plant.audit.services import record
 from plant.errors import Refused
 from plant.floor.models import Position, ProductVersion, WebPath
@@ -13,7 +14,6 @@ from plant.floor.rules import refuse_out_of_bounds
 from plant.people.models import Person
 from plant.web.quantities import Figure, taken
 from rollers.cases import SetPoints
-from rollers.causes.inference import infer
 from rollers.causes.models import Sighting, Walk, WalkLook, WalkResult
 from rollers.causes.queries import newest_looks
 from rollers.causes.ranking import path_ranking
@@ -133,21 +133,27 @@ def conclude_walk(walk: Walk, *, by: Person, at: datetime) -> WalkResult:
     if len(looks) < 2:
         sentence = "Look at two rollers at least: the one that shows it, and one upstream of it."
         raise Refused("too-few", sentence)
-    said = infer([row.position.code for row in looks], [row.seen for row in looks])
-    points = SetPoints(walk.tension_n_per_m, walk.speed_m_per_min)
-    ranking = path_ranking(walk.path, walk.product_version, points)
-    by_code = {row.position.code: row.position for row in looks}
-    first = by_code[said.first] if said.first else None
+    steps = list(walk.path.steps.select_related("position").order_by("order"))
+    said = line_walk([step.position.code for step in steps], [_look(row) for row in looks])
+    ranking = path_ranking(walk.path, walk.product_version, SetPoints(walk.tension_n_per_m, walk.speed_m_per_min))
+    first = next((step.position for step in steps if step.position.code == said.named), None)
     made = WalkResult.objects.create(
         walk=walk,
         first=first,
         sureness=said.sureness,
         answer={
+            "kind": said.kind,
+            "enters_from": said.enters_from,
+            "sentence": said.sentence,
             "looks": {row.position.code: row.seen for row in looks},
-            "posterior": said.posterior,
+            "chances": dict(zip(said.positions, said.chances, strict=True)),
+            "parent": said.parent,
+            "none": said.none,
+            "candidates": list(said.candidates()),
             "contradictions": list(said.contradictions),
-            "look_again": list(said.look_again),
-            "agreement": ranking.sentence(first.code if first else None),
+            "hints": list(said.hints),
+            "look_again": [row.position for row in said.next_looks[:2]],
+            "agreement": beside_ranking(said, [row.code for row in ranking.order]),
             "ranking": ranking.as_dict(),
             "limits_version": ranking.limits_version,
         },
@@ -155,14 +161,26 @@ def conclude_walk(walk: Walk, *, by: Person, at: datetime) -> WalkResult:
         at=at,
         by=by,
     )
-    named = f"{first.code} and the span into it, {said.sureness:.0%} sure" if first else "no roller: clean everywhere"
     record(
         stream=stream_of(walk.line),
         action="conclude-walk",
         subject=made,
-        sentence=f"walk {walk.pk} names {named}",
+        sentence=f"walk {walk.pk}: {said.sentence}",
         by=by,
         at=at,
         facts={"looks": made.answer["looks"], "contradictions": list(said.contradictions)},
     )
     return made
+
+
+ANSWERS = {WalkLook.Answer.YES: True, WalkLook.Answer.NO: False}
+
+
+def _look(row: WalkLook) -> Look:
+    return Look(
+        row.position.code,
+        row.seen,
+        ANSWERS.get(row.moves_with_roll),  # type: ignore[call-overload]
+        ANSWERS.get(row.changes_with_tension),  # type: ignore[call-overload]
+        ANSWERS.get(row.changes_with_speed),  # type: ignore[call-overload]
+    )

@@ -18,6 +18,11 @@ KINDS: dict[str, Kind] = {
 }
 
 
+def add_kind(kind: Kind) -> None:
+    """An application above brings a kind of file of its own; called when it is ready."""
+    KINDS[kind.code] = kind
+
+
 def kind_by_code(code: str) -> Kind:
     """One kind of file.
 

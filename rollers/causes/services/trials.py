@@ -1,0 +1,128 @@
+"""Trying tape under the engineer's eyes: one shift or three rolls at the most, then it ends by itself."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+
+from plant.audit.services import record
+from plant.errors import Refused
+from plant.floor.models import PathStep, Product
+from plant.floor.queries import on_shift, shift_at
+from plant.people.access import require_role
+from plant.people.models import Person, Role
+from rollers.cases import BandShape
+from rollers.causes import rules
+from rollers.causes.services.sightings import stream_of
+from rollers.models import Recipe, RecipeVersion, Roll, TapeStock, Task
+from rollers.queries import label_of
+from rollers.queries_registry import mounted_at, tape_state
+from rollers.services.recipes import draft_recipe, locked
+from rollers.services.tasks import open_task
+
+HOLDS = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED, RecipeVersion.State.IN_FORCE)
+
+
+@transaction.atomic
+def draft_trial(
+    *,
+    step: PathStep,
+    title: str,
+    products: Iterable[Product],
+    stock: TapeStock,
+    bands: Iterable[BandShape],
+    by: Person,
+    at: datetime,
+    rolls: int = rules.MOST_ROLLS,
+    ends_at: datetime | None = None,
+    note: str = "",
+) -> RecipeVersion:
+    """Draft a trial recipe; it is signed like any other, and ends with the shift or after its rolls.
+
+    The engineer who tries it is on shift: nobody tries tape for somebody who is not there.
+    """
+    require_role(by, Role.ENGINEER, at=at, act="Trying tape")
+    if by.pk not in {person.pk for person in on_shift(at)}:
+        sentence = f"{by.name} is not on shift now. A trial runs while its engineer is there: plan the shift first."
+        raise Refused("not-present", sentence)
+    shift = shift_at(at)
+    last = min(at + rules.SHIFT, shift.ends_at if shift else at + rules.SHIFT)
+    ends_at = ends_at or last
+    if not at < ends_at <= last:
+        sentence = f"A trial lasts one shift at the most: it ends by {last:%Y-%m-%d %H:%M} UTC."
+        raise Refused("too-long", sentence, field="ends_at")
+    if not 1 <= rolls <= rules.MOST_ROLLS:
+        raise Refused("too-many-rolls", f"A trial takes 1 to {rules.MOST_ROLLS} rolls.", field="rolls")
+    if Recipe.objects.filter(position=step.position, title=title.strip()).exclude(kind=Recipe.Kind.TRIAL).exists():
+        sentence = f"“{title.strip()}” is the title of a lasting recipe here. Give the trial a title of its own."
+        raise Refused("title-taken", sentence, field="title")
+    version = draft_recipe(step=step, title=title, products=products, stock=stock, bands=bands, by=by, at=at, note=note)
+    Recipe.objects.filter(pk=version.recipe_id).update(kind=Recipe.Kind.TRIAL)
+    version.trial_ends_at, version.trial_rolls = ends_at, rolls
+    version.save(update_fields=["trial_ends_at", "trial_rolls"])
+    version.refresh_from_db()
+    return version
+
+
+def over_because(version: RecipeVersion, at: datetime) -> str:
+    """Why a trial is over; empty while it goes on."""
+    if version.trial_ends_at is None:
+        return ""
+    if at >= version.trial_ends_at:
+        return f"The trial ended by itself with its time, {version.trial_ends_at:%Y-%m-%d %H:%M} UTC."
+    if version.trial_rolls and version.in_force_at is not None:
+        made = Roll.objects.filter(run__line=version.step.path.line_id, began_at__gte=version.in_force_at).count()
+        if made >= version.trial_rolls:
+            return f"The trial ended by itself after {made} rolls."
+    return ""
+
+
+@transaction.atomic
+def end_trial(version: RecipeVersion, *, why: str, by: Person | None, at: datetime) -> RecipeVersion:
+    """Take a trial out of force; where its tape is on, its removal becomes a task of this stop."""
+    version = locked(version)
+    if by is not None:
+        require_role(by, Role.ENGINEER, Role.SUPERVISOR, Role.QA, at=at, act="Ending a trial")
+    if version.trial_ends_at is None:
+        raise Refused("no-trial", "This recipe is no trial. Withdraw it on its page.")
+    if version.state not in HOLDS:
+        return version
+    position = version.recipe.position
+    version.products.filter(in_force=True).update(in_force=False)
+    RecipeVersion.objects.filter(pk=version.pk).update(state=RecipeVersion.State.WITHDRAWN, ended_at=at, end_reason=why)
+    record(
+        stream=stream_of(position.line),
+        action="end-trial",
+        subject=version,
+        sentence=f"trial {label_of(version)} at {position.code} ended",
+        by=by,
+        at=at,
+        reason=why,
+    )
+    mounting = mounted_at(position)
+    if mounting is not None and tape_state(mounting.body) in ("taped", "partial"):
+        open_task(
+            Task.Kind.REDUCE,
+            f"trial-over:{version.pk}",
+            f"{position.code}: {why} Take its tape off in this stop, or sign a lasting recipe.",
+            at=at,
+            by=by,
+            for_role=Role.SUPERVISOR,
+            due=at,
+            line=position.line,
+            position=position,
+        )
+    version.refresh_from_db()
+    return version
+
+
+def end_due_trials(at: datetime) -> list[int]:
+    """End every trial whose time or rolls are over."""
+    ended = []
+    rows = RecipeVersion.objects.filter(trial_ends_at__isnull=False, state__in=HOLDS).select_related("step__path")
+    for version in rows:
+        why = over_because(version, at)
+        if why:
+            end_trial(version, why=why, by=None, at=at)
+            ended.append(version.pk)
+    return ended
