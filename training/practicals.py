@@ -5,6 +5,7 @@ The steps are our own wording of the work as this plant does it; common practice
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from random import Random
 from typing import Any
 
 from training.standard_skills import APPLY, ASSESS, CHECK, FOOD, HOT, MEDICAL, SIZE, TEACH
@@ -224,3 +225,13 @@ def agreement(first: Mapping[int, str], second: Mapping[int, str]) -> int:
     """Steps that two assessors marked alike, in per cent of the steps, rounded down so that 89.9 never reads 90."""
     steps = set(first) | set(second)
     return 100 * sum(first.get(step) == second.get(step) for step in steps) // len(steps) if steps else 0
+
+
+def marked_again(seed: str, place: int, block: int, drawn_already: bool) -> bool:
+    """Whether the assessment at this place of a block (0 the first) is marked a second time.
+
+    Exactly one of each block, each place alike, and nobody knows before the end which: the seed of the assessment
+    itself decides with the chance 1 in what is left of the block.
+    """
+    left = block - place
+    return not drawn_already and Random(f"again {seed}").randrange(left) == 0  # noqa: S311  (repeatable from the seed)

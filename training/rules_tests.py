@@ -1,4 +1,4 @@
-"""Pure rules of the tests: drawing, marking, and when a person may try again. Our own defaults, no standard sets them."""
+"""Pure rules of the tests: drawing, marking, trying again. Our own defaults; no standard sets them."""
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence

@@ -21,7 +21,7 @@ class Question(models.Model):
 
 
 class QuestionVersion(models.Model):
-    """Append-only: text, four options and the key (`answer`, an index), which never leaves the server before marking."""
+    """Append-only: text, four options and the key (`answer`, an index), which stays on the server until marking."""
 
     question = models.ForeignKey(Question, models.PROTECT, related_name="versions")
     number = models.PositiveSmallIntegerField("version")
