@@ -1,7 +1,5 @@
 """Writing what is recorded as CSV that can be brought in again."""
 
-import csv
-import io
 from datetime import datetime
 
 from django.db import transaction
@@ -12,21 +10,15 @@ from plant.floor.queries import local, plant_zone, the_plant
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.people.queries import roles_of
-from rollers.services.files.cells import neutralised
+from plant.web.spreadsheet import headed, neutralised, written
 from rollers.services.files.columns import headers
 from rollers.services.files.taking import Asked, Kind
-
-
-def _written(lines: list[list[str]]) -> str:
-    page = io.StringIO()
-    csv.writer(page, lineterminator="\r\n").writerows(lines)
-    return page.getvalue()
 
 
 def table_text(kind: Kind, rows: list[dict[str, str]]) -> str:
     """Header and rows; cells that a spreadsheet would take for a formula are neutralised."""
     names = headers(kind.columns)
-    return _written([names, *([neutralised(row.get(name, "")) for name in names] for row in rows)])
+    return written([names, *([neutralised(row.get(name, "")) for name in names] for row in rows)])
 
 
 def blank(kind: Kind) -> str:
@@ -53,14 +45,16 @@ def export(kind: Kind, *, filters: dict[str, str], by: Person, at: datetime) -> 
     wanted = {name: filters[name] for name in kind.filters if filters.get(name)}
     rows = list(kind.give(Asked(wanted, plant_zone(), at)))
     shown = ", ".join(f"{name} = {value}" for name, value in wanted.items()) or "none"
-    head = [
-        f"# Bandkeeper: {kind.title}",
-        f"# plant: {plant.name}",
-        f"# filter: {shown}",
-        f"# written: {local(at).isoformat(timespec='seconds')}",
-        f"# by: {by.name} ({by.staff_no})",
-        f"# rows: {len(rows)}",
-    ]
+    head = headed(
+        kind.title,
+        [
+            ("plant", plant.name),
+            ("filter", shown),
+            ("written", local(at).isoformat(timespec="seconds")),
+            ("by", f"{by.name} ({by.staff_no})"),
+            ("rows", str(len(rows))),
+        ],
+    )
     record(
         stream="exports",
         action="export",
@@ -70,4 +64,4 @@ def export(kind: Kind, *, filters: dict[str, str], by: Person, at: datetime) -> 
         at=at,
         facts={"kind": kind.code, "filter": wanted, "rows": len(rows)},
     )
-    return _written([[line] for line in head]) + table_text(kind, rows)
+    return head + table_text(kind, rows)

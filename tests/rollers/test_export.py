@@ -9,9 +9,9 @@ from django.core.management import call_command
 
 from plant.floor.models import Plant
 from plant.people.models import Person
+from plant.web.spreadsheet import neutralised, restored
 from rollers.models import Body
 from rollers.services.exporting import export
-from rollers.services.files.cells import neutralised, restored
 from rollers.services.files.kinds import KINDS, kind_by_code
 from rollers.services.importing import take_in
 from tests import make

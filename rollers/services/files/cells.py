@@ -9,8 +9,6 @@ from plant.floor import rules as floor_rules
 from plant.web.forms import EARLIEST, LATEST
 from plant.web.quantities import Typed
 
-STARTERS = ("=", "+", "-", "@", "'", "\t", "\r")
-NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 _EITHER = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 YES = {"yes", "y", "true", "1", "x"}
@@ -19,18 +17,6 @@ NO = {"no", "n", "false", "0", ""}
 
 class BadCell(Exception):
     """A cell that cannot be read; the sentence says what to write instead."""
-
-
-def neutralised(text: str) -> str:
-    """The text as it is written into a file: a spreadsheet must not take it for a formula. Numbers stay."""
-    if text.startswith(STARTERS) and not NUMBER.fullmatch(text):
-        return "'" + text
-    return text
-
-
-def restored(text: str) -> str:
-    """The text before `neutralised`; other texts as they are."""
-    return text[1:] if len(text) > 1 and text[0] == "'" and text[1] in STARTERS else text
 
 
 def number(text: str, *, semicolons: bool) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from plant.errors import Refused
 from plant.floor.rules import SIDES
-from rollers.services.files.cells import restored
+from plant.web.spreadsheet import restored
 from rollers.services.files.columns import Column, headers
 
 MOST_BYTES = 10 * 1024 * 1024
