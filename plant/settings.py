@@ -142,6 +142,11 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_BEAT_SCHEDULE = {"tick": {"task": "plant.jobs.tasks.tick", "schedule": 30.0}}
 
+MAIL = env.mail_server("EMAIL_URL")
+EMAIL_HOST, EMAIL_PORT, EMAIL_HOST_USER, EMAIL_HOST_PASSWORD, EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL
+EMAIL_TIMEOUT = 10
+DEFAULT_FROM_EMAIL = env.text("EMAIL_FROM", "bandkeeper@localhost")
+
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
