@@ -1,47 +1,42 @@
 """Trying tape under the engineer's eyes: one shift or three rolls at the most, then it ends by itself."""
 
-from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
 
 from plant.audit.services import record
 from plant.errors import Refused
-from plant.floor.models import PathStep, Product
 from plant.floor.queries import on_shift, shift_at
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from rollers.cases import BandShape
 from rollers.causes import rules
 from rollers.causes.services.sightings import stream_of
-from rollers.models import Recipe, RecipeVersion, Roll, TapeStock, Task
+from rollers.models import Recipe, RecipeVersion, Roll, Task
 from rollers.queries import label_of
 from rollers.queries_registry import mounted_at, tape_state
-from rollers.services.recipes import draft_recipe, locked
+from rollers.services.recipes import locked
 from rollers.services.tasks import open_task
 
 HOLDS = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED, RecipeVersion.State.IN_FORCE)
 
 
 @transaction.atomic
-def draft_trial(
+def make_trial(
+    version: RecipeVersion,
     *,
-    step: PathStep,
-    title: str,
-    products: Iterable[Product],
-    stock: TapeStock,
-    bands: Iterable[BandShape],
     by: Person,
     at: datetime,
     rolls: int = rules.MOST_ROLLS,
     ends_at: datetime | None = None,
-    note: str = "",
 ) -> RecipeVersion:
-    """Draft a trial recipe; it is signed like any other, and ends with the shift or after its rolls.
+    """Turn a draft into a trial; it is signed like any recipe, and ends with the shift or after its rolls.
 
     The engineer who tries it is on shift: nobody tries tape for somebody who is not there.
     """
     require_role(by, Role.ENGINEER, at=at, act="Trying tape")
+    version = locked(version)
+    if version.state != RecipeVersion.State.DRAFT or version.stock is None:
+        raise Refused("no-draft", "Only a draft with tape becomes a trial. Draft one on the sizing page.")
     if by.pk not in {person.pk for person in on_shift(at)}:
         sentence = f"{by.name} is not on shift now. A trial runs while its engineer is there: plan the shift first."
         raise Refused("not-present", sentence)
@@ -53,14 +48,22 @@ def draft_trial(
         raise Refused("too-long", sentence, field="ends_at")
     if not 1 <= rolls <= rules.MOST_ROLLS:
         raise Refused("too-many-rolls", f"A trial takes 1 to {rules.MOST_ROLLS} rolls.", field="rolls")
-    if Recipe.objects.filter(position=step.position, title=title.strip()).exclude(kind=Recipe.Kind.TRIAL).exists():
-        sentence = f"“{title.strip()}” is the title of a lasting recipe here. Give the trial a title of its own."
-        raise Refused("title-taken", sentence, field="title")
-    version = draft_recipe(step=step, title=title, products=products, stock=stock, bands=bands, by=by, at=at, note=note)
+    if version.recipe.kind != Recipe.Kind.TRIAL and version.number > 1:
+        sentence = f"“{version.recipe.title}” is a lasting recipe here. Draft the trial under a title of its own."
+        raise Refused("title-taken", sentence, field="version")
     Recipe.objects.filter(pk=version.recipe_id).update(kind=Recipe.Kind.TRIAL)
     version.trial_ends_at, version.trial_rolls = ends_at, rolls
     version.save(update_fields=["trial_ends_at", "trial_rolls"])
-    version.refresh_from_db()
+    position = version.recipe.position
+    record(
+        stream=stream_of(position.line),
+        action="make-trial",
+        subject=version,
+        sentence=f"{label_of(version)} at {position.code} is a trial: {rolls} rolls at most, until {ends_at:%H:%M} UTC",
+        by=by,
+        at=at,
+        facts={"ends_at": ends_at, "rolls": rolls},
+    )
     return version
 
 
