@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from calcs.case import parse_case
+from plant.audit.services.signing import as_shown
 from plant.errors import NotFound
 from plant.floor.models import Plant
 from plant.reports.registry import Page, number_in, report
@@ -34,19 +35,13 @@ def release_record(subject_id: str, at: datetime) -> Page:
         "rows": [_row(place) for place in found.snapshot["positions"]],
         "others": [_row(place) for place in found.snapshot["off_path"]],
         "rooms": ", ".join(sorted({place["room_kind"] for place in found.snapshot["positions"]})),
-        "signature": found.signature,
+        "signature": as_shown(found.signature, found.snapshot),
         "time_zone": plant.time_zone,
     }
     record = {
         "release": found.snapshot,
-        "signature": {
-            "printed_name": found.signature.printed_name,
-            "roles": found.signature.roles_then,
-            "meaning": found.signature.meaning,
-            "at": found.signature.at,
-            "local_time": found.signature.local_time,
-            "digest": found.signature.digest,
-        },
+        "signature": as_shown(found.signature, found.snapshot)
+        | {"at": found.signature.at, "local_time": found.signature.local_time},
         "as_of": at,
     }
     return Page(title, "rollers/reports/release.html", context, record, at)

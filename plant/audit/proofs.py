@@ -1,6 +1,7 @@
 """A proof that one event stood in these records on a day: checked with nothing but the proof and the day's root."""
 
 import json
+from datetime import datetime
 from typing import Any
 
 from plant.audit.leaves import Head, head_leaf, tree_of
@@ -55,6 +56,6 @@ def as_file(proof: dict[str, Any]) -> bytes:
     return json.dumps(proof, indent=1, ensure_ascii=False).encode() + b"\n"
 
 
-def last_root() -> DailyRoot | None:
-    """The newest root, as it is printed."""
-    return DailyRoot.objects.order_by("-date").first()
+def root_at(moment: datetime) -> DailyRoot | None:
+    """The newest root that there was at a moment, as it is printed on papers of that moment."""
+    return DailyRoot.objects.filter(made_at__lte=moment).order_by("-date").first()

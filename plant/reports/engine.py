@@ -10,6 +10,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 
 from plant.audit.canonical import canonical
+from plant.audit.proofs import root_at
 from plant.errors import Refused
 from plant.reports.registry import Page
 
@@ -39,6 +40,7 @@ def html_of(page: Page, paper: str) -> str:
     """The page as HTML with the styles of paper, dated by what it shows."""
     stamp = page.as_of.astimezone(UTC).isoformat(timespec="seconds")
     facts = {"paper": paper, "css_base": CSS.as_uri() + "/", "as_of": page.as_of, "stamp": stamp, "title": page.title}
+    facts["root"] = root_at(page.as_of)
     return render_to_string(page.template, page.context | facts)
 
 
@@ -62,11 +64,15 @@ def made_with() -> str:
     return f"weasyprint {version('weasyprint')}"
 
 
+def path_of(name: str) -> Path:
+    """Where a stored file lies."""
+    return Path(settings.MEDIA_ROOT) / "reports" / name
+
+
 def keep(content: bytes, name: str) -> tuple[Path, str]:
     """Write a file among the stored ones; return its path and SHA-256."""
-    folder = settings.MEDIA_ROOT / "reports"
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / name
+    path = path_of(name)
+    path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
     return path, hashlib.sha256(content).hexdigest()
 

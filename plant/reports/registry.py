@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from plant.errors import NotFound
+from plant.people.models import Person
 
 
 @dataclass(frozen=True)
@@ -21,19 +22,32 @@ class Page:
 
 
 Builder = Callable[[str, datetime], Page]
+Door = Callable[[Person, str, datetime], None]
 REPORTS: dict[str, Builder] = {}
+DOORS: dict[str, Door] = {}
 
 
-def report(kind: str) -> Callable[[Builder], Builder]:
-    """Register `build(subject_id, at) -> Page` under a kind."""
+def report(kind: str, *, door: Door | None = None) -> Callable[[Builder], Builder]:
+    """Register `build(subject_id, at) -> Page` under a kind.
+
+    `door(person, subject_id, at)` raises Forbidden for who may neither print it nor read what another printed.
+    """
 
     def register(build: Builder) -> Builder:
         if kind in REPORTS:
             raise ValueError(f"two reports are called {kind}")
         REPORTS[kind] = build
+        if door is not None:
+            DOORS[kind] = door
         return build
 
     return register
+
+
+def require_report(person: Person, kind: str, subject_id: str, at: datetime) -> None:
+    """Let pass whoever the kind of report lets pass."""
+    if kind in DOORS:
+        DOORS[kind](person, subject_id, at)
 
 
 def number_in(subject_id: str) -> int:

@@ -10,7 +10,7 @@ from plant.audit.services import file_of
 from plant.errors import NotFound
 from plant.jobs.models import Job
 from plant.reports.access import stored_report
-from plant.reports.services import ask_report
+from plant.reports.services import ask_report, opened
 
 
 @require_POST
@@ -36,6 +36,7 @@ def fetch(request: HttpRequest, pk: int) -> HttpResponse | FileResponse:
     path = settings.MEDIA_ROOT / "reports" / found.file_name
     if not found.file_name or not path.is_file():
         raise NotFound("file of report", str(pk), "Wait until it is made, or print the record again.")
+    opened(found, by=request.user, at=request.at)  # type: ignore[arg-type, attr-defined]
     return FileResponse(path.open("rb"), content_type="application/pdf", filename=found.file_name)
 
 

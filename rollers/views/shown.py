@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from plant.audit.models import Signature
 from plant.audit.services import Confirmation
-from plant.audit.services.signing import stands_for
+from plant.audit.services.signing import as_shown
 from plant.floor.models import Plant
 from plant.people.models import Person
 from plant.people.queries import role_words
@@ -143,21 +143,6 @@ def check_rows(result: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-@dataclass(frozen=True)
-class Signed:
-    """A signature as printed."""
-
-    printed_name: str
-    role: str
-    meaning: str
-    signed_at: str
-    digest: str
-    is_for_this_version: bool
-
-
-def signed(rows: Iterable[Signature], content: dict[str, Any]) -> list[Signed]:
+def signed(rows: Iterable[Signature], content: dict[str, Any]) -> list[dict[str, Any]]:
     """Signatures, each compared with the content as it is now."""
-    return [
-        Signed(row.printed_name, row.roles_then, row.meaning, row.local_time, row.digest, stands_for(row, content))
-        for row in rows
-    ]
+    return [as_shown(row, content) for row in rows]

@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from plant.audit.services.signing import stands_for
+from plant.audit.services.signing import as_shown
 from plant.errors import Refused
 from plant.people import forms
 from plant.people.access import person_by_id, require_role
@@ -144,12 +144,5 @@ def _as_shown(review: AccessReview) -> dict[str, object]:
     content = {"seen": review.seen, "conclusion": review.conclusion}
     shown: dict[str, object] = {"at": review.at, "persons": len(review.seen), "conclusion": review.conclusion}
     if signature is not None:
-        shown["signature"] = {
-            "printed_name": signature.printed_name,
-            "meaning": signature.meaning,
-            "role": signature.roles_then,
-            "signed_at": signature.local_time,
-            "digest": signature.digest,
-            "is_for_this_version": stands_for(signature, content),
-        }
+        shown["signature"] = as_shown(signature, content)
     return shown
