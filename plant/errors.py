@@ -30,3 +30,7 @@ class Forbidden(Refused):
 
 class Conflict(Refused):
     """Somebody else changed the thing since it was looked at."""
+
+
+class TooFast(Refused):
+    """Asked too often from one place; later it is answered."""

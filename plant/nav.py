@@ -28,6 +28,7 @@ PLACES: tuple[Place, ...] = (
     Place("Products", "floor:products"),
     Place("Plant", "rollers:registry"),
     Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
+    Place("Due", "training:wall", frozenset(Role) - {Role.GUEST}),
     Place("People", "people:list", frozenset(Role) - {Role.GUEST}),
 )
 

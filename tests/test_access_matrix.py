@@ -23,6 +23,9 @@ from rollers.services.recipes import draft_recipe
 from rollers.services.runs import plan_run
 from rollers.services.sheets import draft_sheet
 from tests import make
+from training.models import Due, Skill, SkillProposal, Trigger
+from training.services import ask_refresher, settle_dues
+from training.services.figures import propose_figures
 
 EVERYONE = frozenset(Role)
 INSIDERS = EVERYONE - {Role.GUEST}
@@ -54,6 +57,26 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "people:review": ({}, frozenset({KEEPER, QA, Role.MANAGER})),
     "training:grid": ({}, INSIDERS),
     "training:person": ({"key": "person"}, INSIDERS),
+    "training:wall": ({}, INSIDERS),
+    "training:put-aside": ({"pk": "due"}, frozenset({QA, Role.TRAINER})),
+    "training:coverage": ({}, INSIDERS),
+    "training:refresher": (
+        {"key": "person"},
+        frozenset({QA, Role.TRAINER, Role.ASSESSOR, Role.SUPERVISOR, ENGINEER}),
+    ),
+    "training:refreshed": ({"pk": "trigger"}, CERTIFIERS),
+    "training:read-notes": ({}, POSTED),
+    "training:record-csv": ({"key": "person"}, CERTIFIERS | {Role.SUPERVISOR, Role.MANAGER}),
+    "training:matrix-csv": ({}, INSIDERS),
+    "training:skills": ({}, INSIDERS),
+    "training:propose": ({"code": "apply"}, frozenset({Role.TRAINER, ENGINEER})),
+    "training:proposal": ({"pk": "proposal"}, INSIDERS),
+    "training:refuse-proposal": ({"pk": "proposal"}, POSTED),
+    "training:certificate": ({"pk": "certificate"}, INSIDERS),
+    "training:make-feed": ({}, POSTED),
+    "training:end-feed": ({}, POSTED),
+    "training-api:may": ({}, INSIDERS),
+    "training-api:dues": ({}, INSIDERS),
     "training:issue": ({"key": "person"}, CERTIFIERS),
     "training:founding": ({"key": "person"}, frozenset({KEEPER, QA, Role.TRAINER})),
     "training:act": (
@@ -154,7 +177,7 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "api:schema": ({}, EVERYONE),
     "api:page": ({}, EVERYONE),
 }
-OPEN = {"people:sign-in"}
+OPEN = {"people:sign-in", "training:check", "training:calendar"}
 
 
 def addresses(patterns: list, prefix: str = "") -> Iterator[str]:
@@ -177,6 +200,24 @@ class World:
         """An address with the keys of this world filled in."""
         given = {key: self.keys.get(value, value) for key, value in DOORS[name][0].items()}
         return reverse(name, kwargs=given)
+
+
+def raised_due(cast) -> Due:
+    """Something that is due, of a person whom no test signs in as."""
+    make.certificate(cast.rui, "hot", until=make.AT.date())
+    settle_dues([cast.rui], make.AT)
+    return Due.objects.get(person=cast.rui, skill__code="hot", kind=Due.Kind.RENEWAL)
+
+
+def asked_refresher(cast) -> Trigger:
+    """A refresher that waits."""
+    return ask_refresher(cast.rui, "apply", "new-stock", reason="stock T5 is new", by=cast.hanna, at=make.AT)
+
+
+def proposed_figures(cast) -> SkillProposal:
+    """Other figures for a skill, not signed yet."""
+    size = Skill.objects.get(code="size")
+    return propose_figures(size, {"valid_months": 18}, reason="more often", by=cast.greta, at=make.AT)
 
 
 @pytest.fixture
@@ -207,6 +248,9 @@ def world(cast) -> World:
     keys = {
         "person": cast.mei.pk,
         "certificate": cast.mei.certificates.first().pk,
+        "due": raised_due(cast).pk,
+        "trigger": asked_refresher(cast).pk,
+        "proposal": proposed_figures(cast).pk,
         "shift": make.shift(cast.ines).pk,
         "survey": Survey.objects.create(room=room, opened_at=at, opened_by=cast.yuki).pk,
         "run": run.pk,

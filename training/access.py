@@ -4,7 +4,7 @@ from datetime import datetime
 
 from plant.errors import Forbidden, NotFound
 from plant.people.models import Person
-from training.models import Certificate
+from training.models import Certificate, Due, Skill, SkillProposal, Trigger
 from training.queries import Standing, standing, with_acts
 from training.supervised import supervised_standing
 
@@ -50,4 +50,36 @@ def certificate_by_id(key: int) -> Certificate:
     found = with_acts().select_related("person").filter(pk=key).first()
     if found is None:
         raise NotFound("certificate", str(key), "Choose from the page of the person.")
+    return found
+
+
+def due_by_id(key: int) -> Due:
+    """One due, with its person and skill."""
+    found = Due.objects.select_related("person", "skill").filter(pk=key).first()
+    if found is None:
+        raise NotFound("due", str(key), "Choose from the due wall.")
+    return found
+
+
+def trigger_by_id(key: int) -> Trigger:
+    """One event that calls a skill into question."""
+    found = Trigger.objects.select_related("person", "skill", "by").filter(pk=key).first()
+    if found is None:
+        raise NotFound("refresher", str(key), "Choose from the page of the person.")
+    return found
+
+
+def skill_by_code(code: str) -> Skill:
+    """One skill."""
+    found = Skill.objects.filter(code=code).first()
+    if found is None:
+        raise NotFound("skill", code, "Choose from the page of skills.")
+    return found
+
+
+def proposal_by_id(key: int) -> SkillProposal:
+    """One proposal for the figures of a skill."""
+    found = SkillProposal.objects.select_related("skill", "proposed_by", "answered_by").filter(pk=key).first()
+    if found is None:
+        raise NotFound("proposal", str(key), "Choose from the page of skills.")
     return found

@@ -2,18 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from plant.floor.models import RoomKind
 from plant.floor.queries import on_shift
 from plant.people.models import Person
 from plant.people.queries import active_people
 from training.models import Certificate
-from training.queries import Standing, register
+from training.queries import Register, Standing, register
 from training.standard_skills import APPLY, CHECK, HOT, IN_THE_ROOM, ROOM_ADD_ON, SIZE
 
 # How long before its end a certificate is pointed out on the grid (our own default).
 ENDS_SOON = timedelta(days=30)
+PER_PAGE = 60
 SHORT = {
     "never-certified": "no",
     "not-yet-valid": "not yet",
@@ -41,6 +42,11 @@ class Work:
     room_kind: str = RoomKind.GENERAL.value
     hot: bool = False
 
+    @property
+    def code(self) -> str:
+        """A short name for addresses and keys."""
+        return f"{self.skill}-hot" if self.hot else f"{self.skill}-{self.room_kind}"
+
 
 @dataclass(frozen=True)
 class Cell:
@@ -58,6 +64,12 @@ class Grid:
     works: list[Work]
     rows: list[tuple[Person, list[Cell]]]
     counts: list[int]
+    of: int = 0
+
+    @property
+    def gaps(self) -> list[Work]:
+        """Work that nobody of these persons may do."""
+        return [work for work, count in zip(self.works, self.counts, strict=True) if not count] if self.of else []
 
     @property
     def reasons(self) -> list[str]:
@@ -84,21 +96,43 @@ def _cell(found: Standing, ending: Sequence[Certificate]) -> Cell:
     return Cell("fits", "may", found.sentence)
 
 
-def shift_grid(at: datetime, *, everybody: bool = False) -> Grid:
-    """Who of the present shift (or of the whole plant) may do what at this moment."""
+def shift_grid(
+    at: datetime,
+    *,
+    everybody: bool = False,
+    search: str = "",
+    shift: str = "",
+    skill: str = "",
+    page: int = 1,
+) -> Grid:
+    """Who of the present shift (or of the whole plant) may do what at this moment.
+
+    The counts are of everybody who was asked for; the rows are those of the page.
+    """
     insiders = active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("name", "pk")
     persons = list(insiders) if everybody else on_shift(at)
-    book, columns = register(persons, at), works()
+    persons = [each for each in persons if _wanted(each, search, shift)]
+    book = register(persons, at)
+    columns = [work for work in works() if not skill or work.skill == skill]
     soon = (at + ENDS_SOON).astimezone(book.zone).date()
-    rows, counts = [], [0] * len(columns)
-    for person in persons:
-        cells = []
-        for place, work in enumerate(columns):
-            found = book.judge(person, work.skill, work.room_kind, hot=work.hot)
-            hot = book.holding(person, HOT) if work.hot else None
-            behind = [found.certificate, found.add_on, hot.certificate if hot else None]
-            ending = [each for each in behind if each is not None and each.valid_to <= soon]
-            cells.append(_cell(found, ending))
-            counts[place] += found.ok
-        rows.append((person, cells))
-    return Grid(columns, rows, counts)
+    counts = [sum(_may(book, each, work) for each in persons) for work in columns]
+    shown = persons[(page - 1) * PER_PAGE : page * PER_PAGE]
+    rows = [(each, [_asked(book, each, work, soon) for work in columns]) for each in shown]
+    return Grid(columns, rows, counts, len(persons))
+
+
+def _wanted(person: Person, search: str, shift: str) -> bool:
+    named = search.casefold() in person.name.casefold() or search == person.staff_no
+    return named and (not shift or person.home_shift == shift)
+
+
+def _may(book: Register, person: Person, work: Work) -> bool:
+    """Yes or no, without the sentence: the counts go over everybody."""
+    return book.allows(person, work.skill, work.room_kind, hot=work.hot)
+
+
+def _asked(book: Register, person: Person, work: Work, soon: date) -> Cell:
+    found = book.judge(person, work.skill, work.room_kind, hot=work.hot)
+    hot = book.holding(person, HOT) if work.hot else None
+    behind = [found.certificate, found.add_on, hot.certificate if hot else None]
+    return _cell(found, [each for each in behind if each is not None and each.valid_to <= soon])

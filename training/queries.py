@@ -104,6 +104,26 @@ class Register:
             or self._fine(person, skill_code, room_kind)
         )
 
+    def allows(self, person: Person, skill_code: str, room_kind: str = "", *, hot: bool = False) -> bool:
+        """The same as `judge`, yes or no, for who counts many persons."""
+        if self.absent(person) is not None or not self._counts(person, skill_code):
+            return False
+        return all(self._counts(person, code) for code, _ in self._add_ons(skill_code, room_kind, hot))
+
+    def _counts(self, person: Person, skill_code: str) -> bool:
+        held = self.holding(person, skill_code)
+        if held is None or held.state != State.VALID:
+            return False
+        return all(self._counts(person, need) for need in self.needs[skill_code])
+
+    @staticmethod
+    def _add_ons(skill_code: str, room_kind: str, hot: bool) -> list[tuple[str, str]]:
+        """The add-ons that the place asks for, each with how the place is called."""
+        if skill_code not in IN_THE_ROOM:
+            return []
+        asked = [(ROOM_ADD_ON[room_kind], f"a {room_kind} room")] if room_kind in ROOM_ADD_ON else []
+        return asked + ([(HOT, "a hot roller")] if hot else [])
+
     def absent(self, person: Person) -> Standing | None:
         """Not of the plant now, or only a guest."""
         if person.active_to is not None and person.active_to <= self.at:
@@ -129,11 +149,7 @@ class Register:
         return None
 
     def _add_on_trouble(self, person: Person, skill_code: str, room_kind: str, hot: bool) -> Standing | None:
-        if skill_code not in IN_THE_ROOM:
-            return None
-        asked = [(ROOM_ADD_ON[room_kind], f"a {room_kind} room")] if room_kind in ROOM_ADD_ON else []
-        asked += [(HOT, "a hot roller")] if hot else []
-        for code, place in asked:
+        for code, place in self._add_ons(skill_code, room_kind, hot):
             name, own = self.skills[code].name, self.holding(person, skill_code)
             trouble = self.skill_trouble(person, code)
             if trouble is None:
@@ -171,12 +187,13 @@ class Register:
         )
 
 
-def register(persons: Iterable[Person], at: datetime) -> Register:
-    """Read the certificates of these persons."""
+def register(persons: Iterable[Person], at: datetime, *, known_then: bool = False) -> Register:
+    """Read the certificates of these persons; with `known_then`, only those that were on record at that moment."""
     ids = {person.pk for person in persons}
     skills = {skill.code: skill for skill in Skill.objects.prefetch_related("needs")}
     held: dict[int, dict[str, list[Certificate]]] = defaultdict(lambda: defaultdict(list))
-    for each in with_acts().select_related("person").filter(person__in=ids):
+    found = with_acts().select_related("person").filter(person__in=ids)
+    for each in found.filter(issued_at__lte=at) if known_then else found:
         held[each.person_id][each.skill.code].append(each)
     guests = people_with_role(Role.GUEST, at=at).filter(pk__in=ids).values_list("pk", flat=True)
     needs = {code: [need.code for need in skill.needs.all()] for code, skill in skills.items()}

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
-from plant.errors import Conflict, Forbidden, NotFound, Refused
+from plant.errors import Conflict, Forbidden, NotFound, Refused, TooFast
 
 POLICY = (
     "default-src 'self'; img-src 'self' data:; style-src 'self'; script-src 'self'; "
@@ -31,7 +31,7 @@ class SecurityHeaders:
 
 def status_of(refusal: Refused) -> int:
     """The HTTP status of a refusal."""
-    kinds = ((NotFound, 404), (Forbidden, 403), (Conflict, 409))
+    kinds = ((NotFound, 404), (Forbidden, 403), (Conflict, 409), (TooFast, 429))
     return next((status for kind, status in kinds if isinstance(refusal, kind)), 422)
 
 

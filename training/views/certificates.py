@@ -1,6 +1,7 @@
 """Certificates: who may do what now, one person's, issuing and suspending."""
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
@@ -15,11 +16,12 @@ from plant.people.services import confirm_secret
 from plant.web.refusing import keep_on_form
 from training import forms
 from training.access import certificate_by_id
-from training.grid import shift_grid
+from training.grid import PER_PAGE, shift_grid
 from training.queries import state_of
 from training.services import import_founding_certificate, issue_certificate, reinstate, suspend, withdraw
 from training.services.certificates import IMPORTERS, ISSUERS
 from training.services.suspending import MAY
+from training.wall import home_shifts
 
 ACTS = {"suspend": suspend, "reinstate": reinstate, "withdraw": withdraw}
 DONE = {"suspend": "is suspended from now on", "reinstate": "counts again", "withdraw": "is withdrawn"}
@@ -30,24 +32,26 @@ def grid(request: PersonRequest) -> HttpResponse:
     """Persons on shift by the work they may do, now or when one of the next shifts begins."""
     require_insider(request.user, at=request.at)
     everybody, coming = "everybody" in request.GET, list(shifts_after(request.at, days=2))
+    search, skill, home = (request.GET.get(name, "").strip()[:60] for name in ("search", "skill", "home"))
+    number = request.GET.get("page", "1")
+    page = max(1, int(number)) if number.isascii() and number.isdecimal() and len(number) < 7 else 1
     chosen = next((shift for shift in coming if str(shift.pk) == request.GET.get("shift")), None)
     at = chosen.starts_at if chosen else request.at
+    found = shift_grid(at, everybody=everybody, search=search, skill=skill, shift=home, page=page)
     context = {
-        "grid": shift_grid(at, everybody=everybody),
+        "grid": found,
+        "page": Paginator(range(found.of), PER_PAGE).get_page(page),
+        "search": search,
+        "skill": skill,
+        "home": home,
+        "levels": [("apply", "Apply"), ("check", "Check"), ("size", "Size")],
+        "homes": home_shifts(),
         "everybody": everybody,
         "coming": coming,
         "chosen": chosen,
         "grid_at": at,
     }
     return render(request, "training/grid.html", context)
-
-
-@require_safe
-def person(request: PersonRequest, key: int) -> HttpResponse:
-    """The certificates of one person."""
-    if key != request.user.pk:
-        require_insider(request.user, at=request.at)
-    return render(request, "training/person.html", {"person": person_by_id(key)})
 
 
 @sensitive_post_parameters("secret")

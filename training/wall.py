@@ -1,0 +1,126 @@
+"""The due wall: what is due in 30, 60 and 90 days, and what is overdue. Reads only."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import QuerySet
+
+from plant.floor.queries import plant_date
+from plant.people.models import Person
+from training.models import Due, Skill
+from training.rules_due import Tier, tier
+from training.rules_practice import column
+from training.sentences import names
+
+COLUMNS = (
+    ("overdue", "Overdue", "refused"),
+    ("30", "Within 30 days", "caution"),
+    ("60", "31 to 60 days", "notice"),
+    ("90", "61 to 90 days", "fits"),
+)
+CARDS_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class DueCard:
+    """What one person has to do of one kind by one day, for one skill or several."""
+
+    person: Person
+    kind: str
+    word: str
+    due_on: date
+    left: int
+    skills: str
+    reasons: list[str]
+    dues: list[Due]
+
+    @property
+    def when(self) -> str:
+        """How far the day is away, in words."""
+        if self.left < 0:
+            return f"{-self.left} {'day' if self.left == -1 else 'days'} ago"
+        return "today" if self.left == 0 else "tomorrow" if self.left == 1 else f"in {self.left} days"
+
+
+@dataclass(frozen=True)
+class WallColumn:
+    """A column with its cards; `more` did not fit on the page."""
+
+    code: str
+    title: str
+    mark: str
+    count: int
+    people: int
+    cards: list[DueCard]
+
+    @property
+    def more(self) -> int:
+        """Cards that the page leaves out."""
+        return self.count - len(self.cards)
+
+
+def home_shifts() -> list[str]:
+    """The shifts that persons belong to."""
+    found = Person.objects.exclude(home_shift="").values_list("home_shift", flat=True)
+    return list(found.distinct().order_by("home_shift"))
+
+
+def open_dues(*, kind: str = "", skill: str = "", shift: str = "", search: str = "") -> QuerySet[Due]:
+    """What is due, the nearest first."""
+    found = (
+        Due.objects.filter(closed_at=None).select_related("person", "skill").order_by("due_on", "person__name", "pk")
+    )
+    if kind:
+        found = found.filter(kind=kind)
+    if skill:
+        found = found.filter(skill__code=skill)
+    if shift:
+        found = found.filter(person__home_shift=shift)
+    return found.filter(person__name__icontains=search) if search else found
+
+
+def cards_of(dues: Iterable[Due], today: date) -> list[DueCard]:
+    """Dues of one person, kind and day on one card."""
+    groups: dict[tuple[date, int, str], list[Due]] = defaultdict(list)
+    for due in dues:
+        groups[due.due_on, due.person_id, due.kind].append(due)
+    return [_card(group, today) for group in groups.values()]
+
+
+def _card(group: list[Due], today: date) -> DueCard:
+    first = group[0]
+    left = (first.due_on - today).days
+    word = first.get_kind_display()
+    if first.kind == Due.Kind.FOUNDING:
+        word = "assessed again by another"
+    return DueCard(
+        first.person,
+        first.kind,
+        word,
+        first.due_on,
+        left,
+        names([due.skill.name for due in group], most=9),
+        [due.reason for due in group],
+        group,
+    )
+
+
+def due_wall(at: datetime, *, shown: int = CARDS_SHOWN, **chosen: str) -> list[WallColumn]:
+    """The four columns, in one query."""
+    today = plant_date(at)
+    by_column: dict[str, list[Due]] = {code: [] for code, _, _ in COLUMNS}
+    for due in open_dues(**chosen):
+        by_column[column(due.due_on, today)].append(due)
+    found = []
+    for code, title, mark in COLUMNS:
+        cards = cards_of(by_column[code], today)
+        people = len({card.person.pk for card in cards})
+        found.append(WallColumn(code, title, mark, len(cards), people, cards[:shown]))
+    return found
+
+
+def takes(skill: Skill, valid_to: date, today: date) -> Tier:
+    """What a renewal of a certificate takes today."""
+    return tier(valid_to, today, skill.late_days)
