@@ -135,4 +135,4 @@ def never_taped(sheet: Sheet) -> float:
         sheet.add(*shapes.disc(x, y, 26, axis=False), *kinds.sign(kind, x, y, 26, 1))
         sheet.label(x, y + 68, words)
     sheet.verdict(96, 30, "refused", "Not these. Also not: oven, vacuum, speed reference, embossing.")
-    return 316
+    return 340

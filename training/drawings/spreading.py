@@ -40,8 +40,8 @@ def ends_spread(sheet: Sheet) -> float:
         x = 360 + side * 200
         sheet.add(*shapes.pointer(x + side * 4, 190, x + side * 40, 190))
     sheet.plate(360, 190, "gap")
-    sheet.label(70, 92, "faster|ends", "d-firm")
-    sheet.label(650, 92, "faster|ends", "d-firm")
+    sheet.label(66, 144, "faster|ends", "d-firm")
+    sheet.label(654, 144, "faster|ends", "d-firm")
     sheet.travel(636, 340, 230)
     sheet.label(
         360, 410, "Drawn as if the web were slit along the middle. A whole web is pulled flat instead.", "d-soft"
@@ -71,8 +71,8 @@ def gathers(sheet: Sheet) -> float:
     for x in (336, 350, 364, 378):
         sheet.add(_wavy(x, 78, 300))
     sheet.travel(636, 340, 230)
-    sheet.label(70, 92, "no grip", "d-firm")
-    sheet.label(650, 92, "no grip", "d-firm")
+    sheet.label(66, 144, "no grip", "d-firm")
+    sheet.label(654, 144, "no grip", "d-firm")
     sheet.label(
         360, 410, "Without grip the web slides towards the small diameter: the effect is turned round.", "d-soft"
     )

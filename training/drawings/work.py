@@ -162,7 +162,7 @@ def hold_since_count(sheet: Sheet) -> float:
 @drawing(
     "count-adds-up",
     "A count that adds up",
-    "Four boxes with pieces: issued is equal to on the roller plus removed plus scrap plus returned. Example: "
+    "Five boxes with pieces: issued is equal to on the roller plus removed plus scrap plus returned. Example: "
     "issued 10, on the roller 8, removed 0, scrap 1, returned 1.",
 )
 def count_adds_up(sheet: Sheet) -> float:
