@@ -77,8 +77,8 @@ def baggy_lane(sheet: Sheet) -> float:
     for x in (404, 420, 436, 452):
         points = [(x + 3 * math.sin(n * 0.8 + x), 34 + 352 * n / 40) for n in range(41)]
         sheet.add(canvas.path(polyline(points), "d-outline", stroke_width=1.8))
-    sheet.add(*shapes.pointer(622, 144, 474, 144))
-    sheet.label(628, 136, "same lane|at every|roller", "d-firm", anchor="start")
+    sheet.add(*shapes.pointer(612, 144, 474, 144))
+    sheet.label(618, 136, "same lane|at every|roller", "d-firm", anchor="start")
     sheet.travel(36, 316, 236)
     sheet.label(
         360,
