@@ -12,6 +12,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("rollers.urls_home")),
     path("", include("rollers.urls")),
     path("tablet/", include("rollers.urls_tablet")),
+    path("tablet/", include("rollers.causes.urls_tablet")),
+    path("causes/", include("rollers.causes.urls")),
     path("people/", include("plant.people.urls")),
     path("floor/", include("plant.floor.urls")),
     path("reports/", include("plant.reports.urls")),

@@ -104,6 +104,16 @@ class RollerMargins:
         return max(known, key=lambda m: m.used or 0.0, default=self.margins[0])
 
     @property
+    def critical_mm_per_m(self) -> float:
+        """Where a tilt creases the web, as alignment is spoken of."""
+        return self.critical / MM_PER_M
+
+    @property
+    def trough_mm_per_m(self) -> float:
+        """Where a tilt troughs the span."""
+        return self.trough_at / MM_PER_M
+
+    @property
     def is_assumed(self) -> bool:
         """Whether the margin that decides rests on a value nobody measured."""
         return self.worst.assumed
