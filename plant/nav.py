@@ -31,6 +31,7 @@ PLACES: tuple[Place, ...] = (
     Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
     Place("Due", "training:wall", frozenset(Role) - {Role.GUEST}),
     Place("People", "people:list", frozenset(Role) - {Role.GUEST}),
+    Place("Records", "records:trail", frozenset({Role.QA, Role.KEEPER, Role.MANAGER, Role.GUEST})),
 )
 
 

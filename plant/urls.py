@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/", include("plant.people.urls")),
     path("floor/", include("plant.floor.urls")),
     path("reports/", include("plant.reports.urls")),
+    path("records/", include("plant.records.urls")),
     path("api/v1/training/", include("training.api.urls")),
     path("api/v1/", include("rollers.api.urls")),
     path("api/", include("plant.api.urls")),

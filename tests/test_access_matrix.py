@@ -35,6 +35,7 @@ ROLLERS = frozenset({Role.MAINTENANCE, ENGINEER, KEEPER})
 PLANNERS = frozenset({Role.SUPERVISOR, KEEPER})
 CERTIFIERS = frozenset({QA, Role.TRAINER, Role.ASSESSOR})
 READERS = frozenset({QA, Role.MANAGER, Role.SUPERVISOR})
+TRAIL = frozenset({QA, KEEPER, Role.MANAGER, Role.GUEST})
 POSTED = None  # an address that is only posted to
 
 A = {"code": "A05"}
@@ -168,6 +169,15 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "reports:show": ({"pk": "report"}, READERS),
     "reports:fetch": ({"pk": "report"}, POSTED),
     "reports:photo": ({"pk": "photo"}, EVERYONE),
+    "records:trail": ({}, TRAIL),
+    "records:event": ({"pk": "event"}, TRAIL),
+    "records:proof": ({"pk": "event"}, POSTED),
+    "records:export": ({}, POSTED),
+    "records:script": ({}, EVERYONE),
+    "records:reviews": ({}, TRAIL),
+    "records:roots": ({}, TRAIL),
+    "records:roots-file": ({}, POSTED),
+    "records:verify": ({}, POSTED),
     "rollers-api:readiness": (LINE, EVERYONE),
     "rollers-api:recipe": (A, EVERYONE),
     "rollers-api:plan-run": (LINE, POSTED),
@@ -258,6 +268,7 @@ def world(cast) -> World:
         "sheet": draft_sheet(product=version.product, path=path, choices={}, by=cast.hanna, at=at).pk,
         "path": path.pk,
         "report": report.pk,
+        "event": Event.objects.filter(stream="line:A").latest("pk").pk,
         "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
     assert position.code == "A05" and Shift.objects.count() == 1

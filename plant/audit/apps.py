@@ -7,4 +7,5 @@ class AuditConfig(AppConfig):
     label = "audit"
 
     def ready(self) -> None:
-        autodiscover_modules("verifying")  # each app's verifying.py registers what must hold
+        autodiscover_modules("verifying")  # each app registers what must hold of its records
+        autodiscover_modules("links")  # ... and where each kind of record is shown

@@ -51,6 +51,13 @@ def _place(leaves: list[bytes], index: int) -> dict[str, Any]:
     return {"index": index, "size": len(leaves), "path": [each.hex() for each in path_of(leaves, index)]}
 
 
+def covering_root(event: Event) -> DailyRoot | None:
+    """The first daily root that covers an event."""
+    row = RootHead.objects.filter(stream=event.stream, first__lte=event.seq, seq__gte=event.seq)
+    found = row.select_related("root").order_by("root__date").first()
+    return found.root if found else None
+
+
 def as_file(proof: dict[str, Any]) -> bytes:
     """The proof as it is handed over."""
     return json.dumps(proof, indent=1, ensure_ascii=False).encode() + b"\n"

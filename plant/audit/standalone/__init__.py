@@ -1,0 +1,1 @@
+"""What works without this program, for auditors."""
