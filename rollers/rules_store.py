@@ -190,6 +190,11 @@ class Compared:
             return (self.counted <= NEARLY_NOTHING_M) != (self.row.expected <= NEARLY_NOTHING_M)
         return self.counted != self.row.expected
 
+    @property
+    def sentence(self) -> str:
+        """Both figures in words."""
+        return f"{self.row.label}: {self.row.expected:g} by the ledger, {self.counted:g} counted"
+
     def hint(self, tolerance_pct: float) -> str:
         """What to say of a length that is further off than its tolerance. Only a hint."""
         if self.row.kind != "length" or self.differs or not self.row.expected:

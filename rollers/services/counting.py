@@ -74,13 +74,11 @@ def record_count(
         at=at,
         by=by,
     )
-    wrong = [
-        f"{one.row.label}: {one.row.expected:g} by the ledger, {one.counted:g} counted" for one in found if one.differs
-    ]
+    wrong = [one.sentence for one in found if one.differs]
     said = f"{by.name} counted {label}: " + ("; ".join(wrong) if differs else "right")
     facts = {
-        "expected": {k: str(v[2]) for k, v in made.expected.items()},
-        "counted": {k: str(v) for k, v in counted.items()},
+        "expected": {one.row.key: f"{one.row.expected:g}" for one in found},
+        "counted": {one.row.key: f"{one.counted:g}" for one in found},
     }
     record(stream=STREAM, action="count", subject=made, sentence=said, by=by, at=at, facts=facts, reason=cause.strip())
     if differs:
