@@ -173,12 +173,15 @@ def test_german_modules_are_the_same_modules():
 
 
 def figures(body):
-    return Counter(re.findall(r"\d+(?:\.\d+)?(?= (?:mm|µm|m/min|N/m|°C|MPa|%|min|m)\b)", body))
+    return Counter(re.findall(r"\d+(?:\.\d+)?(?=\s(?:mm|µm|m/min|N/m|°C|MPa|%|min|m)\b)", body))
 
 
-def test_the_modules_that_apply_needs_for_the_hands_are_there_in_german():
+def test_every_module_on_the_path_of_an_operator_is_there_in_german():
     there = {front_and_body(path)[0]["number"] for path in (CONTENT / "de" / "modules").glob("*.md")}
-    assert {6, 7, 8, 10, 13} <= there
+    for path in (CONTENT / "en" / "modules").glob("*.md"):
+        front, _ = front_and_body(path)
+        if {"aware", "apply", "check"} & set(front["skills"]):
+            assert front["number"] in there, front["title"]
 
 
 @every_language
@@ -264,7 +267,7 @@ def test_what_a_test_may_ask_is_taught_before():
         "causes": ("upstream", "roller that shows it", "align"),
         "spreading": ("grip", "slack", "towards the taped end"),
         "sizing": ("stretch", "radius"),
-        "taping": ("trail", "over the start"),
+        "taping": ("trail",),
         "line": ("crawl", "bare"),
         "pieces": ("count", "hold"),
         "people": ("certificate",),
