@@ -173,7 +173,7 @@ def test_german_modules_are_the_same_modules():
 
 
 def figures(body):
-    return Counter(re.findall(r"\d+(?:\.\d+)?(?=\s(?:mm|µm|m/min|N/m|°C|MPa|%|min|m)\b)", body))
+    return Counter(re.findall(r"\d+(?:\.\d+)?(?=\s+(?:mm|µm|m/min|N/m|°C|MPa|%|min|m)\b)", body))
 
 
 def test_every_module_on_the_path_of_an_operator_is_there_in_german():
