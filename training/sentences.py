@@ -39,7 +39,7 @@ def names(of: Sequence[str], most: int = 4) -> str:
     """Names as they are said: A, B and C."""
     if len(of) > most:
         return f"{', '.join(of[:most])} and {len(of) - most} more"
-    return " and ".join([part for part in (", ".join(of[:-1]), of[-1]) if part])
+    return " and ".join(part for part in (", ".join(of[:-1]), *of[-1:]) if part)
 
 
 def certificate_trouble(

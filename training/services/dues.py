@@ -75,7 +75,7 @@ def _whys(over: list[Due]) -> dict[int, str]:
     found = {}
     for due in over:
         last = newest.get((due.person_id, due.skill_id))
-        renewed = last is not None and last.issued_at > due.raised_at and last.pk != due.certificate_id
+        renewed = last is not None and last.issued_at >= due.raised_at and last.pk != due.certificate_id
         plain = words.get(Due.Kind(due.kind), "done, withdrawn, or the person left")
         found[due.pk] = f"certificate {last.number} issued" if last and renewed else plain
     return found

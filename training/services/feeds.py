@@ -9,7 +9,7 @@ from django.db import transaction
 from plant.audit.services import record
 from plant.errors import NotFound
 from plant.floor.queries import the_plant
-from plant.people.access import require_role
+from plant.people.access import require_insider, require_role
 from plant.people.models import Person, Role
 from plant.people.queries import roles_of
 from training.models import CalendarFeed
@@ -26,6 +26,7 @@ def digest_of(token: str) -> str:
 @transaction.atomic
 def make_feed(*, whole_plant: bool, by: Person, at: datetime) -> tuple[CalendarFeed, str]:
     """A new address; the one before it ends. The token is returned once and not kept."""
+    require_insider(by, at=at)
     if whole_plant:
         require_role(by, *PLANT_FEED, at=at, act="Making a calendar of the whole plant")
     _end(by, whole_plant, at)
@@ -40,6 +41,7 @@ def make_feed(*, whole_plant: bool, by: Person, at: datetime) -> tuple[CalendarF
 @transaction.atomic
 def end_feed(*, whole_plant: bool, by: Person, at: datetime) -> int:
     """The address answers no more."""
+    require_insider(by, at=at)
     ended = _end(by, whole_plant, at)
     for each in ended:
         _record(each, "end-calendar", "ended the address of", by, at)
