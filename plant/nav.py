@@ -30,6 +30,7 @@ PLACES: tuple[Place, ...] = (
     Place("Does it pay", "causes:pays", frozenset({Role.MANAGER, Role.ENGINEER, Role.QA})),
     Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
     Place("Due", "training:wall", frozenset(Role) - {Role.GUEST}),
+    Place("Learning", "training:path", frozenset(Role) - {Role.GUEST}),
     Place("People", "people:list", frozenset(Role) - {Role.GUEST}),
     Place("Records", "records:trail", frozenset({Role.QA, Role.KEEPER, Role.MANAGER, Role.GUEST})),
 )
@@ -57,10 +58,8 @@ def shell(request: HttpRequest) -> dict[str, Any]:
 def _entries(request: HttpRequest) -> list[tuple[str, str, bool]]:
     """Navigation entries as (label, url, is_current)."""
     roles: frozenset[str] = getattr(request, "roles", frozenset())
-    entries = []
-    for place in PLACES:
-        if place.roles and not place.roles & roles:
-            continue
-        url = reverse(place.url_name)
-        entries.append((place.label, url, request.path.startswith(url) if url != "/" else request.path == "/"))
-    return entries
+    shown = [(place.label, reverse(place.url_name)) for place in PLACES if not place.roles or place.roles & roles]
+    # A page lies in the nearest place above it, not in all of them.
+    above = [url for _, url in shown if (request.path.startswith(url) if url != "/" else request.path == "/")]
+    nearest = max(above, key=len, default="")
+    return [(label, url, url == nearest) for label, url in shown]

@@ -23,6 +23,7 @@ from rollers.services.recipes import draft_recipe
 from rollers.services.runs import plan_run
 from rollers.services.sheets import draft_sheet
 from tests import make
+from tests.training.lessons import learning_rows
 from training.models import Due, Skill, SkillProposal, Trigger
 from training.services import ask_refresher, settle_dues
 from training.services.figures import propose_figures
@@ -35,6 +36,7 @@ ROLLERS = frozenset({Role.MAINTENANCE, ENGINEER, KEEPER})
 PLANNERS = frozenset({Role.SUPERVISOR, KEEPER})
 CERTIFIERS = frozenset({QA, Role.TRAINER, Role.ASSESSOR})
 READERS = frozenset({QA, Role.MANAGER, Role.SUPERVISOR})
+SCORES = frozenset({Role.TRAINER, Role.ASSESSOR})
 TRAIL = frozenset({QA, KEEPER, Role.MANAGER, Role.GUEST})
 POSTED = None  # an address that is only posted to
 
@@ -78,6 +80,37 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "training:end-feed": ({}, POSTED),
     "training-api:may": ({}, INSIDERS),
     "training-api:dues": ({}, INSIDERS),
+    "training:path": ({}, EVERYONE),
+    "training:modules": ({}, EVERYONE),
+    "training:module": ({"number": 1}, EVERYONE),
+    "training:module-changes": ({"number": 1}, EVERYONE),
+    "training:content-file": ({"lang": "en", "name": "none.png"}, frozenset()),
+    "training:path-of": ({"key": "person"}, SCORES),
+    "training:skill-path": ({"key": "person", "code": "apply"}, SCORES),
+    "training:practice": ({"key": "person"}, INSIDERS),
+    "training:coach": ({"key": "person", "code": "apply"}, frozenset({Role.TRAINER})),
+    "training:certify": ({"key": "person", "code": "apply"}, CERTIFIERS),
+    # Who assesses is asked by certificate, and no role has one.
+    "training:assess": ({"key": "person", "code": "apply"}, frozenset()),
+    "training:begin-test": ({"code": "aware"}, EVERYONE),
+    "training:begin-oral": ({"code": "aware"}, EVERYONE),
+    "training:test": ({"key": "attempt"}, SCORES),
+    "training:keep-picks": ({"key": "attempt"}, POSTED),
+    "training:sessions": ({}, INSIDERS),
+    "training:plan-session": ({}, frozenset({Role.TRAINER, QA, Role.SUPERVISOR})),
+    "training:session": ({"key": "session"}, INSIDERS),
+    "training:attend": ({"key": "session", "person": "person"}, POSTED),
+    "training:cancel-session": ({"key": "session"}, frozenset({Role.TRAINER, QA, Role.SUPERVISOR})),
+    "training:practicals": ({}, INSIDERS),
+    "training:practical": ({"key": "practical"}, SCORES),
+    # Only its assessor marks it.
+    "training:step": ({"key": "practical", "number": 1}, frozenset()),
+    "training:end-practical": ({"key": "practical", "how": "end"}, SCORES),
+    "training:candidate": ({"key": "practical"}, frozenset()),
+    "training:mark-again": ({"key": "practical"}, INSIDERS),
+    "training:statistics": ({}, frozenset({Role.TRAINER, QA})),
+    "training:bank": ({}, frozenset({Role.TRAINER, QA})),
+    "training:retire-question": ({"code": "q01"}, frozenset({Role.TRAINER, QA})),
     "training:issue": ({"key": "person"}, CERTIFIERS),
     "training:founding": ({"key": "person"}, frozenset({KEEPER, QA, Role.TRAINER})),
     "training:act": (
@@ -269,6 +302,7 @@ def world(cast) -> World:
         "path": path.pk,
         "report": report.pk,
         "event": Event.objects.filter(stream="line:A").latest("pk").pk,
+        **learning_rows(cast.mei, cast.dara, cast.greta, at),
         "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
     assert position.code == "A05" and Shift.objects.count() == 1

@@ -4,8 +4,10 @@ from datetime import datetime, timedelta
 
 from plant.floor.queries import plant_or_none
 from plant.jobs.registry import Outcome, work
+from training.services.content import lay_down_content
 from training.services.dues import raise_dues
 from training.services.mailing import mail_notes
+from training.services.testing import close_left_attempts
 from training.services.warning import warn_of_gaps, warn_of_lapses
 
 
@@ -28,3 +30,15 @@ def lapses(now: datetime, due_at: datetime) -> Outcome:
 def mail(now: datetime, due_at: datetime) -> Outcome:
     """By e-mail what stands on the persons' pages."""
     return dict(mail_notes(now))
+
+
+@work("lay down courses", every=timedelta(hours=1))
+def courses(now: datetime, due_at: datetime) -> Outcome:
+    """Texts and questions that came with a new version of the program, and a new installation's first ones."""
+    return {"laid": len(lay_down_content(at=now))}
+
+
+@work("close tests", every=FIVE_MINUTES)
+def tests(now: datetime, due_at: datetime) -> Outcome:
+    """Tests whose time is up and that nobody handed in."""
+    return {"closed": close_left_attempts(at=now)}

@@ -1,11 +1,12 @@
 """Addresses of training."""
 
-from django.urls import path
+from django.urls import include, path
 
 from training.views import certificates, dues, figures, papers
 
 app_name = "training"
 urlpatterns = [
+    path("learning/", include("training.urls_learning")),
     path("", certificates.grid, name="grid"),
     path("people/<int:key>/", dues.person, name="person"),
     path("people/<int:key>/refresher/", dues.refresher, name="refresher"),

@@ -6,7 +6,20 @@ from typing import Any
 
 from plant.people.models import Person
 from tests import make
-from training.models import Assessment, Attempt, AttemptResult, Drawn, ModuleVersion, Practice, Session, Skill, Verdict
+from training.models import (
+    Assessment,
+    Attempt,
+    AttemptResult,
+    Drawn,
+    Module,
+    ModuleVersion,
+    Practice,
+    Question,
+    QuestionVersion,
+    Session,
+    Skill,
+    Verdict,
+)
 from training.practicals import BY_KIND
 from training.services.assessing import begin_assessment, candidate_signs, end_assessment, mark_step
 from training.services.content import lay_down_content
@@ -125,3 +138,47 @@ def assess(
     if sign:
         candidate_signs(verdict, confirmation=make.confirmation(person, at))
     return verdict
+
+
+def learning_rows(person: Person, assessor: Person, trainer: Person, at: datetime) -> dict[str, int]:
+    """One of each of the rows of learning, straight into the database, for tests of the doors."""
+    more = {"lang": "en", "number": 1, "digest": "0" * 64, "laid_at": at, "skills": ["aware", "apply"]}
+    module = Module.objects.create(number=1, slug="part")
+    ModuleVersion.objects.create(module=module, title="Part", minutes=5, text="Text\n", cautions=[], **more)
+    Question.objects.create(code="q01").versions.create(
+        topic="causes", safety=False, text="Q?", options=["a", "b", "c", "d"], answer=1, why="So.", **more
+    )
+    paper = {"questions": 1, "pass_percent": 80, "safety_all": False}
+    attempt = Attempt.objects.create(
+        person=person,
+        skill=skill("aware"),
+        paper=paper,
+        seed="x",
+        lang="en",
+        began_at=at,
+        closes_at=at + timedelta(hours=1),
+    )
+    attempt.drawn.create(place=1, version=QuestionVersion.objects.get(), order=[0, 1, 2, 3])
+    AttemptResult.objects.create(attempt=attempt, at=at, right=1, asked=1, safety_wrong=0, passed=True)
+    session = Session.objects.create(
+        skill=skill("apply"),
+        title="Class",
+        starts_at=at,
+        ends_at=at + timedelta(hours=1),
+        place="Here",
+        trainer=trainer,
+        planned_by=trainer,
+        planned_at=at,
+    )
+    practical = Assessment.objects.create(
+        person=person,
+        skill=skill("apply"),
+        kind="taping",
+        steps=BY_KIND["taping"].as_record(),
+        assessor=assessor,
+        at=at,
+        seed="x",
+        drawn_from=["A05"],
+        place="A05",
+    )
+    return {"attempt": attempt.pk, "session": session.pk, "practical": practical.pk}

@@ -170,7 +170,7 @@ def _end(found: Assessment, how: str, note: str, confirmation: Confirmation, mar
         stream=STREAM,
         action="end-assessment",
         subject=found,
-        sentence=f"practical of {found.person.name} for {found.skill.name}: {verdict.get_outcome_display()}",
+        sentence=f"{by.name} ended and signed the practical of {found.person.name} for {found.skill.name}",
         by=by,
         at=at,
         facts=content | {"signature": signature.digest, "second_marking": verdict.second_due},

@@ -252,12 +252,12 @@ def _close(
     Answer.objects.bulk_create(
         Answer(drawn=row, result=result, chosen=chosen, right=good) for row, chosen, good in marked
     )
-    # The score is for the person, the trainer and the assessor; the trail, which others read, says only this much.
+    # How it went is for the person, the trainer and the assessor; the trail is read by others too.
     record(
         stream=STREAM,
         action="hand-in-test",
         subject=attempt,
-        sentence=f"{attempt.person.name} handed in the {attempt.skill.name} test: {'passed' if passed else 'not yet'}",
+        sentence=f"{attempt.person.name} handed in the {attempt.skill.name} test",
         by=attempt.person,
         at=at,
         facts={"late": late, "signatures": [each.digest for each in signed if each]},
