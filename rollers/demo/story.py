@@ -7,6 +7,7 @@ it has come.
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from rollers.causes.demo import breaks_at_b09, hunt, looks_before
 from rollers.demo import acts
 from rollers.demo.acts import World
 from rollers.demo.recipes import A05, draft_row, propose_lid
@@ -167,7 +168,9 @@ def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
         return begun
 
     add(before(world))
-    told(stretch_film(world))
+    add(looks_before(world))
+    add(breaks_at_b09(world))
+    told([*hunt(world, now), *stretch_film(world)])
     if not told(paper_after_film(world)):
         add(film_again(world), -7)
     told(ptfe_at_night(world))

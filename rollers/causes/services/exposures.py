@@ -10,6 +10,7 @@ from plant.people.access import require_role
 from plant.people.models import Role
 from plant.web.quantities import taken
 from rollers.causes.models import Exposure
+from rollers.services.exporting import table_text
 from rollers.services.files.columns import Row, moment, quantity, shown_moment, text, whole, written
 from rollers.services.files.taking import Asked, Kind, Taking
 
@@ -136,3 +137,8 @@ KIND = Kind(
     filters=("line",),
     aliases={"length_m": "length", "running_h": "running", "waste_kg": "waste", "made_kg": "made"},
 )
+
+
+def as_file(rows: list[dict[str, str]]) -> str:
+    """Rows as the file that is taken in."""
+    return table_text(KIND, rows)
