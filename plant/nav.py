@@ -23,6 +23,7 @@ class Place:
 
 PLACES: tuple[Place, ...] = (
     Place("Lines", "home"),
+    Place("Open work", "rollers:open-work", frozenset(Role) - {Role.GUEST}),
     Place("Recipes", "rollers:recipes"),
     Place("Product sheets", "rollers:sheets"),
     Place("Products", "floor:products"),

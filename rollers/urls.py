@@ -7,6 +7,7 @@ from rollers.views import board, copying, limits, metal, modulus, positions, rec
 app_name = "rollers"
 urlpatterns = [
     path("", include("rollers.urls_registry")),
+    path("", include("rollers.urls_line")),
     path("board/<str:code>/", board.board, name="board"),
     path("board/<str:code>/plan/", board.plan, name="plan-run"),
     path("runs/<int:pk>/", runs.run, name="run"),

@@ -14,14 +14,16 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from plant.audit.models import Event
 from plant.audit.services import keep_photo
-from plant.floor.models import Shift
+from plant.floor.models import Line, Shift
 from plant.people.models import Person, Role
 from plant.reports.models import StoredReport
 from rollers.cases import TypedBand
-from rollers.models import Gauge, Survey
+from rollers.models import Gauge, HeldRoll, Survey
+from rollers.services.holds import hold_between
 from rollers.services.recipes import draft_recipe
 from rollers.services.runs import plan_run
 from rollers.services.sheets import draft_sheet
+from rollers.services.tasks import open_deviation, open_task, raise_alert
 from tests import make
 from tests.training.lessons import learning_rows
 from training.models import Due, Skill, SkillProposal, Trigger
@@ -50,6 +52,7 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "people:choose-secret": ({}, EVERYONE),
     "people:choose-pin": ({}, EVERYONE),
     "people:sign-out": ({}, POSTED),
+    "people:language": ({}, POSTED),
     "people:list": ({}, INSIDERS),
     "people:person": ({"key": "person"}, INSIDERS),
     "people:join": ({}, frozenset({KEEPER})),
@@ -192,6 +195,22 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "rollers:edit-sheet": (PRODUCT | {"path_pk": "path"}, frozenset({Role.SUPERVISOR})),
     "rollers:sign-sheet": ({"pk": "sheet"}, POSTED),
     "rollers:withdraw-sheet": ({"pk": "sheet"}, POSTED),
+    "rollers:open-work": ({}, EVERYONE),
+    "rollers:take-alert": ({"pk": "alert"}, POSTED),
+    "rollers:task": ({"pk": "task"}, EVERYONE),
+    "rollers:deviation": ({"pk": "deviation"}, EVERYONE),
+    "rollers:change-sheet": ({"pk": "run"}, EVERYONE),
+    "rollers:set-point": ({"pk": "run"}, POSTED),
+    "rollers:run-order": (LINE, EVERYONE),
+    "rollers:override": (LINE, frozenset({Role.SUPERVISOR})),
+    "rollers:overrides": ({}, EVERYONE),
+    "rollers:handover": (LINE, EVERYONE),
+    "rollers:holds": ({}, EVERYONE),
+    "rollers:hold": ({"pk": "hold"}, EVERYONE),
+    "rollers:close-hold": ({"pk": "hold"}, POSTED),
+    "rollers:held-roll": ({"pk": "held-roll"}, EVERYONE),
+    "rollers:room-tape": (ROOM, EVERYONE),
+    "rollers:controls": ({}, EVERYONE),
     "rollers:limits": ({}, EVERYONE),
     "rollers:change-limits": ({}, frozenset({ENGINEER, QA})),
     "tablet:lines": ({}, EVERYONE),
@@ -263,6 +282,17 @@ def proposed_figures(cast) -> SkillProposal:
     return propose_figures(size, {"valid_months": 18}, reason="more often", by=cast.greta, at=make.AT)
 
 
+def what_is_open(line: Line, by: Person) -> dict[str, Any]:
+    """One of everything that waits for somebody."""
+    say = {"line": line, "at": make.AT}
+    alert = raise_alert("a", "major", "trouble", next_action="look", for_role="supervisor", **say)
+    task = open_task("other", "t", "to do", by=by, owner=by, **say)
+    deviation = open_deviation("late-entry", "minor", "late", owner_role="qa", **say)
+    hold = hold_between(line, make.LONG_AGO, make.AT, why="other", sentence="held", by=by, at=make.AT)
+    held = HeldRoll.objects.create(hold=hold, label="R-1", length_m=1500)
+    return {"alert": alert.pk, "task": task.pk, "deviation": deviation.pk, "hold": hold.pk, "held-roll": held.pk}
+
+
 @pytest.fixture
 def world(cast) -> World:
     make.plant()
@@ -288,7 +318,7 @@ def world(cast) -> World:
     report = StoredReport.objects.create(
         kind="release-record", subject_id="1", title="x", asked_by=cast.hanna, asked_at=at
     )
-    keys = {
+    keys = what_is_open(line, cast.dara) | {
         "person": cast.mei.pk,
         "certificate": cast.mei.certificates.first().pk,
         "due": raised_due(cast).pk,

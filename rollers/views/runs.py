@@ -16,12 +16,14 @@ from plant.people.models import Role
 from plant.web.refusing import keep_on_form
 from rollers import access
 from rollers.forms.figures import dict_of
+from rollers.forms.line import SetPointForm
 from rollers.forms.signing import ReasonForm, ReleaseForm
 from rollers.models import Release
 from rollers.readiness import Readiness
 from rollers.services import runs as run_services
 from rollers.views import shown
 from rollers.views.board import answer_parts
+from rollers.views.changeover import set_points_of
 
 
 def seen_digest(run: Run, found: Readiness) -> str:
@@ -92,8 +94,8 @@ def _page(
         context["form"] = form
         context["busy"] = Run.objects.filter(line=run.line, state=Run.State.RELEASED).exclude(pk=run.pk).first()
     else:
-        context |= _released_parts(run)
-        context["form"] = form
+        context |= _released_parts(run) | set_points_of(request, run)
+        context |= {"form": SetPointForm(units=shown.units_of(request)), "refusals": form}
     return render(request, "rollers/runs/run.html", context, status=status)
 
 
