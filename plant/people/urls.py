@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-in/", entry.sign_in, name="sign-in"),
     path("sign-out/", entry.sign_out, name="sign-out"),
     path("me/", persons.me, name="me"),
+    path("me/language/", persons.language, name="language"),
     path("me/password/", entry.choose, name="choose-secret"),
     path("me/pin/", entry.choose_own_pin, name="choose-pin"),
     path("", persons.people, name="list"),

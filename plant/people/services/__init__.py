@@ -1,5 +1,5 @@
 from plant.people.services.badges import end_badge, issue_badge
-from plant.people.services.persons import end_role, grant_role, join, leave, review_access
+from plant.people.services.persons import choose_language, end_role, grant_role, join, leave, review_access
 from plant.people.services.secrets import (
     choose_pin,
     choose_secret,
@@ -9,6 +9,7 @@ from plant.people.services.secrets import (
 )
 
 __all__ = [
+    "choose_language",
     "choose_pin",
     "choose_secret",
     "confirm_secret",

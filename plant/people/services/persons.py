@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 
 from plant.audit.services import Confirmation, record, sign
@@ -122,6 +123,29 @@ def leave(person: Person, *, leaves_at: datetime, reason: str, by: Person, at: d
         facts={"before": before, "leaves_at": person.active_to},
         reason=reason,
     )
+    return person
+
+
+@transaction.atomic
+def choose_language(person: Person, language: str, *, at: datetime) -> Person:
+    """Pages of the shop floor and lessons speak this language to the person from now on. Everybody chooses the own."""
+    spoken = dict(settings.LANGUAGES)
+    if language not in spoken:
+        sentence = f"The screens do not speak {language!r}. Choose one of {', '.join(spoken.values())}."
+        raise Refused("no-language", sentence, field="language")
+    person = Person.objects.select_for_update().get(pk=person.pk)
+    before, person.language = person.language, language
+    if before != language:
+        person.save(update_fields=["language"])
+        record(
+            stream=STREAM,
+            action="choose-language",
+            subject=person,
+            sentence=f"{person.name} chose {spoken[language]} for the shop floor",
+            by=person,
+            at=at,
+            facts={"before": before, "after": language},
+        )
     return person
 
 

@@ -7,7 +7,9 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from plant.errors import Refused
 from plant.people import forms
@@ -15,7 +17,7 @@ from plant.people.access import may_read_trail, person_by_id, require_insider, r
 from plant.people.models import Person, Role
 from plant.people.queries import access_list, badges_of, events_around, grants_of
 from plant.people.requests import PersonRequest
-from plant.people.services import join, leave
+from plant.people.services import choose_language, join, leave
 from plant.web.refusing import keep_on_form
 
 EVENTS_ON_A_PAGE = 25
@@ -25,6 +27,16 @@ EVENTS_ON_A_PAGE = 25
 def me(request: PersonRequest) -> HttpResponse:
     """My roles, my certificates with their ends, my secrets."""
     return render(request, "people/me.html", _about(request, request.user))
+
+
+@require_POST
+def language(request: PersonRequest) -> HttpResponse:
+    """Choose the own language, and go back to the page on which it was chosen."""
+    choose_language(request.user, request.POST.get("language", ""), at=request.at)
+    back = request.POST.get("next", "")
+    if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}, require_https=request.is_secure()):
+        back = reverse("people:me")
+    return redirect(back)
 
 
 @require_safe

@@ -40,9 +40,12 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import template
+from django.conf import settings
 from django.forms import BaseForm, BoundField, CheckboxInput, PasswordInput, RadioSelect
+from django.forms.widgets import ChoiceWidget
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language, gettext
 
 from plant.web.svg import canvas, marks
 
@@ -67,7 +70,7 @@ def _marked(mark: marks.Mark, kind: str, word: str, size: str) -> SafeString:
         kind,
         mark.key,
         marks.mark_svg(mark, side),
-        word or mark.word,
+        gettext(word or mark.word),
     )
 
 
@@ -114,17 +117,18 @@ def crumbs(trail: Sequence[tuple[str, str]]) -> dict[str, Any]:
 def hazard(signal: str, text: str, title: str = "") -> dict[str, Any]:
     if signal not in SIGNAL_WORDS:
         raise ValueError(f"{signal!r} is no signal word; use one of {', '.join(SIGNAL_WORDS)}")
-    return {"signal": signal, "text": text, "title": title, "tone": SIGNAL_WORDS[signal]}
+    said = {"word": gettext(signal), "text": gettext(text), "title": gettext(title)}
+    return {"signal": signal, "tone": SIGNAL_WORDS[signal]} | said
 
 
 @register.inclusion_tag("ui/empty.html")
 def empty(title: str, guidance: str, url: str = "", action: str = "") -> dict[str, Any]:
-    return {"title": title, "guidance": guidance, "url": url, "action": action}
+    return {"title": gettext(title), "guidance": gettext(guidance), "url": url, "action": gettext(action)}
 
 
 @register.inclusion_tag("ui/blocks.html")
 def blocks(items: Iterable[Any], heading: str = "", level: int = 2) -> dict[str, Any]:
-    return {"items": items, "heading": heading, "level": level}
+    return {"items": items, "heading": gettext(heading), "level": level}
 
 
 @register.inclusion_tag("ui/who_can_help.html")
@@ -166,11 +170,22 @@ def _wired(bound: BoundField, **extra: str) -> SafeString:
     return bound.as_widget(attrs=attrs)
 
 
+def _speak(bound: BoundField) -> None:
+    """Options in the language of the page. A form has its own copy of each field, so nobody else is touched."""
+    widget = bound.field.widget
+    if isinstance(widget, ChoiceWidget) and get_language() != settings.LANGUAGE_CODE:
+        widget.choices = [
+            (value, gettext(words) if isinstance(words, str) else words) for value, words in widget.choices
+        ]
+
+
 def _field_parts(bound: BoundField, unit: str = "", label: str = "") -> dict[str, Any]:
     widget = bound.field.widget
+    _speak(bound)
     return {
         "bound": bound,
-        "label": label or bound.label,
+        "label": gettext(str(label or bound.label)),
+        "help": gettext(str(bound.help_text)),
         "unit": unit,
         "input": _wired(bound),
         "is_check": isinstance(widget, CheckboxInput),
