@@ -53,7 +53,6 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "people:choose-pin": ({}, EVERYONE),
     "people:sign-out": ({}, POSTED),
     "people:language": ({}, POSTED),
-    "people:language": ({}, POSTED),
     "people:list": ({}, INSIDERS),
     "people:person": ({"key": "person"}, INSIDERS),
     "people:join": ({}, frozenset({KEEPER})),
