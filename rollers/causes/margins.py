@@ -167,21 +167,31 @@ def _misalignment(web: WebRun, roller: RollerHere, rules: AlignmentRules, critic
     return Margin(MISALIGNMENT, tilt / critical, sentence, measured is None)
 
 
-def _diameter(web: WebRun, roller: RollerHere, rules: AlignmentRules) -> Margin:
+def _diameter(web: WebRun, roller: RollerHere, rules: AlignmentRules, critical: float) -> Margin:
+    """A cone bends the web; the tilt that shifts it as far is its curvature times the span over 4 (derived)."""
     allowed = min(rules.diameter, rules.diameter_strain_share * web.strain * 2 * roller.radius)
     if roller.diameter_spread is None:
         sentence = f"Diameter spread not measured; this web takes {allowed * 1e6:.0f} µm across the face."
         return Margin(DIAMETER, None, sentence)
-    used = roller.diameter_spread / allowed
-    sentence = f"Diameter spread {roller.diameter_spread * 1e6:.0f} µm of {allowed * 1e6:.0f} µm that this web takes."
-    return Margin(DIAMETER, used, sentence)
+    curvature = roller.diameter_spread / (2 * roller.radius) / web.width
+    tilt = curvature * roller.span / 4
+    sentence = (
+        f"Diameter spread {roller.diameter_spread * 1e6:.0f} µm, of {allowed * 1e6:.0f} µm that the rule takes for "
+        f"this web; it steers like {tilt / MM_PER_M:.2g} mm/m of tilt."
+    )
+    return Margin(DIAMETER, tilt / critical, sentence)
 
 
-def _sag(roller: RollerHere, rules: AlignmentRules) -> Margin:
+def _sag(roller: RollerHere, rules: AlignmentRules, critical: float) -> Margin:
+    """A bow tilts each half of the face by twice its sag over the face (derived)."""
     if roller.sag is None:
         return Margin(SAG, None, "Deflection at full load not measured.")
-    used = roller.sag / roller.face / rules.sag
-    return Margin(SAG, used, f"Deflection {roller.sag * 1e3:.2f} mm over the face, {used:.0%} of what the rule allows.")
+    slope = roller.sag / roller.face
+    sentence = (
+        f"Deflection {roller.sag * 1e3:.2f} mm over the face, {slope / rules.sag:.0%} of what the rule allows; "
+        f"it tilts each half like {2 * slope / MM_PER_M:.2g} mm/m."
+    )
+    return Margin(SAG, 2 * slope / critical, sentence)
 
 
 def _traction(film: float, kept: float) -> Margin:
@@ -212,8 +222,8 @@ def margins_of(web: WebRun, roller: RollerHere, rules: AlignmentRules) -> Roller
     film, kept = grip_left(web, roller)
     found = (
         _misalignment(web, roller, rules, critical, kept),
-        _diameter(web, roller, rules),
-        _sag(roller, rules),
+        _diameter(web, roller, rules, critical),
+        _sag(roller, rules, critical),
         _traction(film, kept),
         _drag(web, roller, rules, kept),
     )

@@ -24,6 +24,7 @@ from rollers.queries import label_of
 from rollers.readiness import room_kinds
 from rollers.services import approving
 from rollers.services import recipes as recipe_services
+from rollers.slots import said_of
 from rollers.views import shown
 from training.queries import is_certified, who_may
 
@@ -217,6 +218,7 @@ def _page(
         "in_force_since": shown.local_text(version.in_force_at, zone),
         "ended": shown.local_text(version.ended_at, zone),
         "history": _history(request, version),
+        "said_of_place": said_of(position, [row.product for row in version.products.all()]),
     }
     return render(request, "rollers/recipes/version.html", context, status=status)
 

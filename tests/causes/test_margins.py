@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from calcs import air, units, wrinkle
+from calcs import air, strain, units, wrinkle
 from rollers.causes.margins import (
     AlignmentRules,
     RollerHere,
@@ -84,8 +84,21 @@ def test_the_air_film_over_roughness_is_the_foil_film():
 
 def test_the_diameter_that_a_stiff_web_takes_is_a_tenth_of_its_strain():
     """PET at 0.115 % strain on a 100 mm roller: 6 um on the radius, 11.5 um on the diameter (derived)."""
-    found = margin(margins_of(PET, replace(ROLLER, diameter_spread=11.5e-6), RULES), "diameter error")
-    assert found.used == pytest.approx(1.0, rel=5e-3)
+    found = margin(margins_of(PET, replace(ROLLER, diameter_spread=5e-6), RULES), "diameter error")
+    assert "of 11 µm" in found.sentence
+
+
+def test_a_cone_counts_as_the_tilt_that_shifts_the_web_as_far():
+    """Slender beam: a curvature k shifts by k L^2/6, a tilt t by 2/3 L t, so t = k L/4 (derived from the beam)."""
+    found = margins_of(PET, replace(ROLLER, diameter_spread=2e-5), RULES)
+    bend = 2e-5 / 0.1 / 1.0
+    assert float(strain.entry_shift(bend, 0.6)) == pytest.approx(2 / 3 * 0.6 * bend * 0.6 / 4)
+    assert margin(found, "diameter error").used == pytest.approx(bend * 0.6 / 4 / found.critical)
+
+
+def test_a_bow_tilts_each_half_by_twice_its_slope():
+    found = margins_of(PET, replace(ROLLER, sag=1.2e-4, misalignment=0.0), RULES)
+    assert found.nearness == pytest.approx(2e-4 / found.critical)
 
 
 def test_the_order_is_by_the_margin_used_and_of_two_alike_the_upstream_one_is_first():

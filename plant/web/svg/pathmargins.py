@@ -70,6 +70,7 @@ def _bar(bar: PathBar, x: float, wide: float, top: float, foot: float, letter: f
             stroke_dasharray="4 3" if bar.assumed else None,
             data_used=f"{bar.used:.4f}",
         ),
+        canvas.rect(middle - letter * 1.5, y - 5 - letter, letter * 3, letter * 1.2, "d-plate"),
         canvas.text(middle, y - 5, _percent(bar.used), "d-firm", letter, anchor="middle"),
     ]
     if bar.note:

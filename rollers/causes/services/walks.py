@@ -7,9 +7,10 @@ from django.db import IntegrityError, transaction
 
 from calcs import VERSION
 from calcs.walk import Look, beside_ranking, line_walk
+from calcs.walk import Walk as Said
 from plant.audit.services import record
 from plant.errors import Refused
-from plant.floor.models import Position, ProductVersion, WebPath
+from plant.floor.models import PathStep, Position, ProductVersion, WebPath
 from plant.floor.rules import refuse_out_of_bounds
 from plant.people.models import Person
 from plant.web.quantities import Figure, taken
@@ -134,7 +135,7 @@ def conclude_walk(walk: Walk, *, by: Person, at: datetime) -> WalkResult:
         sentence = "Look at two rollers at least: the one that shows it, and one upstream of it."
         raise Refused("too-few", sentence)
     steps = list(walk.path.steps.select_related("position").order_by("order"))
-    said = line_walk([step.position.code for step in steps], [_look(row) for row in looks])
+    said = says(steps, looks)
     ranking = path_ranking(walk.path, walk.product_version, SetPoints(walk.tension_n_per_m, walk.speed_m_per_min))
     first = next((step.position for step in steps if step.position.code == said.named), None)
     made = WalkResult.objects.create(
@@ -171,6 +172,11 @@ def conclude_walk(walk: Walk, *, by: Person, at: datetime) -> WalkResult:
         facts={"looks": made.answer["looks"], "contradictions": list(said.contradictions)},
     )
     return made
+
+
+def says(steps: list[PathStep], looks: list[WalkLook]) -> Said:
+    """What looks along a path say, every roller as likely as the next beforehand."""
+    return line_walk([step.position.code for step in steps], [_look(row) for row in looks])
 
 
 ANSWERS = {WalkLook.Answer.YES: True, WalkLook.Answer.NO: False}

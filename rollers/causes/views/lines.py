@@ -8,10 +8,11 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
+from calcs.walk import beside_ranking
 from plant.floor.access import line_by_code
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
-from plant.web.quantities import stored
+from plant.web.quantities import stored, usual_unit
 from plant.web.svg.pathmargins import path_margins, path_table
 from plant.web.svg.wrinklemap import wrinkle_map
 from rollers.cases import SetPoints
@@ -22,6 +23,7 @@ from rollers.causes.pictures import map_of, margins_picture
 from rollers.causes.queries import newest_looks, result_of, sightings_of
 from rollers.causes.ranking import path_ranking
 from rollers.causes.services.sightings import words_of
+from rollers.causes.services.walks import says
 from rollers.causes.views.frame import path_on, product_now, products_on, steps_on, trail_of
 from rollers.views.shown import brief_text
 
@@ -61,7 +63,7 @@ def what_if(request: PersonRequest, code: str) -> HttpResponse:
     """The whole line for a product, whether it was ever run here or not."""
     found = line_by_code(code)
     path, products = path_on(found), products_on(found)
-    form = WhatIfForm(request.GET if "product" in request.GET else None, products=products, units=_units(request))
+    form = WhatIfForm(_asked(request), products=products, units=_units(request))
     version, points, status = product_now(found) or products.first(), None, 200
     if form.is_bound:
         if form.is_valid():
@@ -73,13 +75,25 @@ def what_if(request: PersonRequest, code: str) -> HttpResponse:
     picture = margins_picture(ranking) if ranking else None
     context = {
         "line": found,
-        "form": form if form.is_bound else WhatIfForm(initial={"product": version}, products=products),
+        "form": form
+        if form.is_bound
+        else WhatIfForm(initial={"product": version}, products=products, units=_units(request)),
         "ranking": ranking,
         "picture": path_margins(picture) if picture else "",
         "table": path_table(picture) if picture else None,
         "trail": trail_of(found, ("What if", "")),
     }
     return render(request, "causes/what_if.html", context, status=status)
+
+
+def _asked(request: PersonRequest) -> Any:
+    """What was asked, with the plant's units where a link names none."""
+    if "product" not in request.GET:
+        return None
+    data = request.GET.copy()
+    for name in WhatIfForm.figures:
+        data.setdefault(f"{name}_unit", usual_unit(name, _units(request)))
+    return data
 
 
 def _units(request: PersonRequest) -> str:
@@ -106,6 +120,7 @@ def walk(request: PersonRequest, pk: int) -> HttpResponse:
     looks = newest_looks(found)
     picture = margins_picture(ranking, first.code if first else "", key=f"margins-{found.pk}")
     chances = result.answer["chances"] if result else {}
+    now = beside_ranking(says(steps_on(found.path), looks), [row.code for row in ranking.order]) if result else ""
     context = {
         "walk": found,
         "result": result,
@@ -113,6 +128,7 @@ def walk(request: PersonRequest, pk: int) -> HttpResponse:
         "looks": [(look, f"{100 * chances.get(look.position.code, 0):.0f} %" if result else "–") for look in looks],
         "picture": path_margins(picture),
         "ranking": ranking,
+        "agrees_now": now if result and now != result.answer["agreement"] else "",
         "at": brief_text(found.at, request.zone),
         "sheet_url": reverse("causes:open-sheet", args=[first.code]) if first else "",
         "may_open": bool({Role.ENGINEER, Role.MAINTENANCE, Role.QA, Role.OPERATOR} & request.roles),

@@ -12,7 +12,7 @@ from plant.errors import NotFound, Refused
 from plant.floor.models import ProductVersion
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
-from plant.web.quantities import Typed, unit_sign
+from plant.web.quantities import Typed
 from plant.web.refusing import keep_on_form
 from rollers.access import position_by_code
 from rollers.causes import access, rules
@@ -84,9 +84,8 @@ def _page(
                 "row": row,
                 "entry": entry,
                 "mark": MARKS[entry.outcome] if entry else "not evaluated",
-                "unit": unit_sign(row.unit),
-                "caution": caution,
-                "fail": fail,
+                "caution": rules.figure(caution, row.unit) if caution is not None else "",
+                "fail": rules.figure(fail, row.unit) if fail is not None else "",
                 "source": source,
                 "form": form if may_fill else None,
                 "is_open": form.is_bound,

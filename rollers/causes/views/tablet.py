@@ -24,6 +24,7 @@ from rollers.causes.queries import newest_looks, result_of, sightings_of, steps_
 from rollers.causes.services.sightings import report_sighting, words_of
 from rollers.causes.services.walks import conclude_walk, record_look, start_walk
 from rollers.causes.views.frame import path_on, product_now, products_on, steps_on, tablet_frame
+from rollers.queries import mounted
 
 
 def _line_url(line: Line) -> str:
@@ -157,14 +158,16 @@ def walk_line(request: PersonRequest, code: str) -> HttpResponse:
 def _picture(walk: Walk, looks: dict[str, WalkLook], here: str, first: str = "") -> str:
     """The line with what each roller showed."""
     verdicts = {"clean": "fits", "trough": "caution", "crease": "refused"}
-    steps = []
-    for step in steps_on(walk.path):
-        code = step.position.code
+    steps, path = [], steps_on(walk.path)
+    bodies = mounted(step.position for step in path)
+    for step in path:
+        code, mounting = step.position.code, bodies.get(step.position_id)
         look = looks.get(code)
         steps.append(
             Step(
                 code,
                 step.position.kind,
+                diameter_mm=mounting.body.diameter_mm if mounting else None,
                 wrap_deg=step.wrap_deg,
                 rotation=step.rotation,  # type: ignore[arg-type]
                 state="bare",
