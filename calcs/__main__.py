@@ -1,23 +1,27 @@
 """Command line: ``python -m calcs check CASE.json`` and the other commands of ``_USAGE``.
 
-Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer; span
-and uncertainty give no verdict and exit 0), 64 bad input with a sentence on standard error, 70 an error of the
-program itself. ``-`` reads standard input.
+Prints JSON. Exit status: 0 fits, 1 caution, 2 refused, 3 cannot tell (these four only with a printed answer; span,
+uncertainty, evidence and sampling give no such verdict and exit 0), 64 bad input with a sentence on standard error, 70
+an error of the program itself. ``-`` reads standard input.
 """
 
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, NoReturn
 
 from calcs import lathe
 from calcs.case import Case, CaseError, parse_case
 from calcs.common import common_wraps
+from calcs.evidence import Minimum, Window, study
 from calcs.metal import tape_to_metal
 from calcs.readings import CANNOT_TELL, CAUTION, FITS, REFUSED
+from calcs.sampling import NORMAL, sampling_plan
 from calcs.sizing import suggest
 from calcs.span_report import as_answer, save_fields, span_report
 from calcs.uncertainty import DRAWS, uncertainty
@@ -32,7 +36,9 @@ _USAGE = (
     "python -m calcs span CASE.json [--field FILE.npz] | "
     "python -m calcs uncertainty CASE.json [--seed NUMBER] [--draws NUMBER] | "
     "python -m calcs common CASE.json CASE.json [CASE.json ...] | "
-    "python -m calcs metal PROVEN.json [OTHER.json ...] [--shape arc|bow-tie|dog-bone] [--csv FILE.csv]   "
+    "python -m calcs metal PROVEN.json [OTHER.json ...] [--shape arc|bow-tie|dog-bone] [--csv FILE.csv] | "
+    "python -m calcs evidence EVENTS EXPOSURE EVENTS EXPOSURE [--unit m|h] [--least EXPOSURE] (before, after) | "
+    "python -m calcs sampling LOT AQL [--level LEVEL] [--severity normal|tightened|reduced]   "
     "(- reads stdin)"
 )
 
@@ -104,6 +110,10 @@ def _answer(arguments: Sequence[str]) -> tuple[dict[str, Any], int]:
         return as_answer(report), EXIT[FITS]
     if verb in ("uncertainty", "common", "metal"):
         return _further(verb, names)
+    if verb == "evidence":
+        return _evidence(names), EXIT[FITS]
+    if verb == "sampling":
+        return _sampling(names), EXIT[FITS]
     raise CaseError("command", _USAGE)
 
 
@@ -147,6 +157,47 @@ def _further(verb: str, names: Sequence[str]) -> tuple[dict[str, Any], int]:
     if "--csv" in options:
         _write(options["--csv"], lathe.lathe_csv(metal, cut))
     return lathe.as_answer(metal, cut), EXIT[metal.verdict]
+
+
+def _number(name: str, text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise CaseError(name, f"{name} is '{text}'; give a number.") from None
+
+
+def _evidence(names: Sequence[str]) -> dict[str, Any]:
+    """A before/after study from its four figures; rolls are not asked here, so their scatter is not tested."""
+    figures, options = _options(names, ("--unit", "--least"))
+    if len(figures) != 4:
+        raise CaseError("command", _USAGE)
+    called = ("before.events", "before.exposure", "after.events", "after.exposure")
+    numbers = [_number(name, text) for name, text in zip(called, figures, strict=True)]
+    for name, number in zip(called, numbers, strict=True):
+        if name.endswith("events") and not number.is_integer():
+            raise CaseError(name, f"{name} is {number:g}; give a whole number, 0 or more.")
+    least = _number("--least", options.get("--least", "0"))
+    windows = Window(int(numbers[0]), numbers[1]), Window(int(numbers[2]), numbers[3])
+    found = study(*windows, Minimum(least), options.get("--unit", "m"))
+    return {
+        "verdict": found.verdict,
+        "ratio": found.ratio if found.ratio is None or math.isfinite(found.ratio) else None,
+        "low": found.low,
+        "high": found.high if math.isfinite(found.high) else None,
+        "p_value": found.exact.p_value,
+        "sentences": list(found.sentences),
+    }
+
+
+def _sampling(names: Sequence[str]) -> dict[str, Any]:
+    figures, options = _options(names, ("--level", "--severity"))
+    if len(figures) != 2:
+        raise CaseError("command", _USAGE)
+    lot = _whole({"lot_size": figures[0]}, "lot_size", 0)
+    plan = sampling_plan(
+        lot, _number("aql", figures[1]), options.get("--level", "II"), options.get("--severity", NORMAL)
+    )
+    return asdict(plan)
 
 
 def _write(name: str, text: str) -> None:

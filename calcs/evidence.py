@@ -32,6 +32,7 @@ LEVEL = 0.95
 """Two-sided level of every interval."""
 POWER = 0.8
 """Power for which the exposure needed is told (common practice, no source)."""
+MOST_EVENTS = 1_000_000_000
 MOST_EXPOSURE = 1e4
 """An exposure more than this many times the present one is answered as: cannot be reached."""
 
@@ -126,8 +127,10 @@ class Study:
 
 
 def _checked(name: str, window: Window) -> None:
-    if isinstance(window.events, bool) or window.events != int(window.events) or window.events < 0:
-        raise CaseError(f"{name}.events", f"{name}.events is {window.events}; give a whole number, 0 or more.")
+    if not 0 <= window.events <= MOST_EVENTS or window.events != int(window.events):
+        raise CaseError(
+            f"{name}.events", f"{name}.events is {window.events}; give a whole number from 0 to {MOST_EVENTS:,}."
+        )
     if not (math.isfinite(window.exposure) and window.exposure > 0):
         raise CaseError(f"{name}.exposure", f"{name}.exposure is {window.exposure}; give metres or hours above 0.")
     if not window.rolls:

@@ -7,9 +7,9 @@ is wrong. Where an arrow leaves the table the other way is taken (letter A at AQ
 letter R at AQL 0.010 and 0.015).
 
 Cells for AQL 0.65 to 10 of the normal and the tightened table and code letters up to 3,200 units were compared with
-public copies of the standard; the reduced table, larger lots and smaller AQLs are from memory, not checked. ISO 2859-1:1999
-has other rejection numbers in its reduced table. Limit numbers for reduced inspection (Table VIII) are not here: the
-switching score of ISO 2859-1 takes their place (from memory, not checked).
+public copies of the standard; the reduced table, larger lots and smaller AQLs are from memory, not checked. ISO
+2859-1:1999 has other rejection numbers in its reduced table. Limit numbers for reduced inspection (Table VIII) are not
+here: the switching score of ISO 2859-1 takes their place (from memory, not checked).
 
 Not for what must not happen: removal of tape that is due, pieces counted and critical findings are never sampled.
 """
