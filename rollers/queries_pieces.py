@@ -2,7 +2,7 @@
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
-from rollers.models import Piece, PieceFact
+from rollers.models import Bag, Piece, PieceFact
 from rollers.rules_store import Pieces
 
 OFF = (PieceFact.State.INTACT, PieceFact.State.IN_PARTS, PieceFact.State.FOUND)
@@ -26,3 +26,8 @@ def pieces_balance(pieces: QuerySet[Piece]) -> Pieces:
         missing=sum(state == PieceFact.State.MISSING for state, _, _ in rows),
         length_m=sum(length for _, _, length in rows) / 1000,
     )
+
+
+def bag_pieces(bag: Bag) -> list[PieceFact]:
+    """What was recorded into a bag, in order."""
+    return list(PieceFact.objects.filter(bag=bag).select_related("piece__application__position", "by", "second"))

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Max, OuterRef, QuerySet, Subquery
 
@@ -227,3 +227,44 @@ def room_ledger(room: Room) -> Ledger:
         on_reels=totals["on_reels"],
     )
     return Ledger(length, pieces_balance(Piece.objects.filter(application__position__room=room)), reels)
+
+
+# --- what is on hand --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class OnHand:
+    """One lot as the store has it: reels and metres in the store and in rooms."""
+
+    lot: Lot
+    in_store: int
+    store_m: float
+    outside: int
+    outside_m: float
+
+    @property
+    def total_m(self) -> float:
+        return self.store_m + self.outside_m
+
+
+def on_hand() -> list[OnHand]:
+    """Every lot of which something is left, by stock, the one to be used up first first."""
+    by_lot: dict[int, list[ReelNow]] = defaultdict(list)
+    lots: dict[int, Lot] = {}
+    for now in reels_now(all_reels()):
+        if now.left_m > 0:
+            by_lot[now.reel.lot_id].append(now)
+            lots[now.reel.lot_id] = now.reel.lot
+    rows = []
+    for key, reels in by_lot.items():
+        inside = [now.left_m for now in reels if now.room is None]
+        outside = [now.left_m for now in reels if now.room is not None]
+        rows.append(OnHand(lots[key], len(inside), sum(inside), len(outside), sum(outside)))
+    far = date.max
+    return sorted(rows, key=lambda row: (row.lot.stock.code, row.lot.use_by or far, row.lot.pk))
+
+
+def reels_out() -> list[ReelNow]:
+    """Reels that are in rooms with something on them, by room."""
+    out = [now for now in reels_now(all_reels()) if now.room is not None and now.left_m > 0]
+    return sorted(out, key=lambda now: (now.room.code if now.room else "", now.reel.label))

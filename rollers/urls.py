@@ -8,6 +8,7 @@ app_name = "rollers"
 urlpatterns = [
     path("", include("rollers.urls_registry")),
     path("", include("rollers.urls_line")),
+    path("", include("rollers.urls_store")),
     path("board/<str:code>/", board.board, name="board"),
     path("board/<str:code>/plan/", board.plan, name="plan-run"),
     path("runs/<int:pk>/", runs.run, name="run"),

@@ -25,6 +25,7 @@ from rollers.services.runs import plan_run
 from rollers.services.sheets import draft_sheet
 from rollers.services.tasks import open_deviation, open_task, raise_alert
 from tests import make
+from tests.rollers.store_doors import STORE_DOORS, store_rows
 from tests.training.lessons import learning_rows
 from training.models import Due, Skill, SkillProposal, Trigger
 from training.services import ask_refresher, settle_dues
@@ -239,6 +240,7 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "api:schema": ({}, EVERYONE),
     "api:page": ({}, EVERYONE),
 }
+DOORS |= STORE_DOORS
 OPEN = {"people:sign-in", "training:check", "training:calendar"}
 
 
@@ -333,6 +335,7 @@ def world(cast) -> World:
         "report": report.pk,
         "event": Event.objects.filter(stream="line:A").latest("pk").pk,
         **learning_rows(cast.mei, cast.dara, cast.greta, at),
+        **store_rows(cast, position, cast.mei),
         "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
     assert position.code == "A05" and Shift.objects.count() == 1

@@ -11,7 +11,7 @@ from plant.audit.services import record
 from plant.errors import Conflict, Refused
 from plant.floor.models import Room
 from plant.people.models import Person, Role
-from plant.people.queries import active_people
+from rollers.access_store import require_hands
 from rollers.models import Bag, Deviation, Knife, Piece, PieceFact, Reel
 from rollers.queries_pieces import with_newest
 from rollers.readiness import room_kinds
@@ -39,8 +39,7 @@ def _stream(room: Room) -> str:
 @transaction.atomic
 def open_bag(room: Room, *, by: Person, at: datetime, random: Random) -> Bag:
     """Open a bag in a room, under a new label."""
-    if not active_people(at).filter(pk=by.pk).exists():
-        raise Refused("not-active", f"{by.name} has no access now. Ask the system keeper.")
+    require_hands(by, at=at, act="Opening a bag")
     bag = Bag.objects.create(label=free_label("B", random), room=room, opened_at=at, opened_by=by)
     sentence = f"{by.name} opened bag {bag.label} in room {room}"
     record(stream=_stream(room), action="open-bag", subject=bag, sentence=sentence, by=by, at=at)
@@ -140,6 +139,7 @@ def _refuse_piece(piece: Piece, bag: Bag, state: str) -> None:
 @transaction.atomic
 def close_bag(bag: Bag, *, counted: int, by: Person, at: datetime) -> Bag:
     """Close a bag with the pieces counted in it. A count that differs from the record is not made right by closing."""
+    require_hands(by, at=at, act="Closing a bag")
     bag = Bag.objects.select_for_update(of=("self",)).select_related("room", "closed_by").get(pk=bag.pk)
     if bag.closed_at is not None:
         raise Conflict("closed", f"Bag {bag.label} is closed already, with {bag.counted} pieces.")

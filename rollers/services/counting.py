@@ -10,7 +10,7 @@ from plant.errors import Conflict, Refused
 from plant.floor.models import Room
 from plant.people.access import require_role
 from plant.people.models import Person, Role
-from plant.people.queries import active_people
+from rollers.access_store import require_hands
 from rollers.control import control
 from rollers.models import Alert, Application, Deviation, Hold, Reconciliation
 from rollers.queries_counting import to_count
@@ -55,8 +55,7 @@ def record_count(
     Pieces, reels and knives are exact; lengths off by more than the tolerance are only a hint. A difference opens a
     deviation; in food and medical rooms a missing piece also holds the product and blocks the line.
     """
-    if not active_people(at).filter(pk=by.pk).exists():
-        raise Refused("not-active", f"{by.name} has no access now. Ask the system keeper.")
+    require_hands(by, at=at, act="Counting")
     label, rows, rooms = to_count(scope, key)
     if not rows:
         sentence = f"There is nothing to count for {label}: no tape, reel or knife is there by the ledger."

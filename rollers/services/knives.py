@@ -9,6 +9,7 @@ from plant.errors import Refused
 from plant.floor.models import Room
 from plant.people.access import require_role
 from plant.people.models import Person, Role
+from rollers.access_store import require_hands
 from rollers.models import Alert, Application, Deviation, Knife, KnifeMove
 from rollers.queries_knives import KnifeNow, knives_now
 from rollers.readiness import room_kinds
@@ -46,6 +47,7 @@ def take_out(
     knife: Knife, *, room: Room, by: Person, at: datetime, application: Application | None = None
 ) -> KnifeMove:
     """A knife goes out into a room, for a taping there."""
+    require_hands(by, at=at, act="Taking a knife")
     now = _locked(knife)
     if now.knife.retired_at is not None:
         raise Refused("retired", f"Knife {knife} is retired. Take another from the store.", field="knife")
@@ -76,6 +78,7 @@ def bring_back(
     note: str = "",
 ) -> KnifeMove:
     """A knife comes back: whole, or with a part of its blade missing. Then the part is searched like a piece."""
+    require_hands(by, at=at, act="Bringing a knife back")
     now = _locked(knife)
     if not now.is_out or now.last is None:
         raise Refused("knife-in", f"Knife {knife} is not out by the record. Check its number.", field="knife")
