@@ -13,8 +13,8 @@ from django.utils import translation
 
 from plant.people.models import Person
 
-# The addresses whose templates are translated: what an operator needs at the roller.
-TRANSLATED = frozenset({"tablet", "causes-tablet"})
+# Parts and addresses whose templates are translated: what an operator needs at the roller.
+TRANSLATED = frozenset({"tablet", "causes-tablet:report"})
 
 
 def language_of(person: object) -> str:
@@ -42,6 +42,7 @@ class OwnLanguage:
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> None:
         """The address is known now, and with it whether its pages are translated."""
         match = request.resolver_match
-        request.is_translated = match is not None and bool(TRANSLATED & set(match.namespaces))  # type: ignore[attr-defined]
-        if request.is_translated:  # type: ignore[attr-defined]
+        speaks = match is not None and bool(TRANSLATED & {match.namespace, match.view_name})
+        request.is_translated = speaks  # type: ignore[attr-defined]
+        if speaks:
             translation.activate(language_of(request.user))
