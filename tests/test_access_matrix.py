@@ -25,6 +25,7 @@ from rollers.services.runs import plan_run
 from rollers.services.sheets import draft_sheet
 from rollers.services.tasks import open_deviation, open_task, raise_alert
 from tests import make
+from tests.causes.doors import cause_rows
 from tests.rollers.store_doors import STORE_DOORS, store_rows
 from tests.training.lessons import learning_rows
 from training.models import Due, Skill, SkillProposal, Trigger
@@ -218,6 +219,30 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "tablet:line": (LINE, EVERYONE),
     "tablet:roller": (A, EVERYONE),
     "tablet:act": (A | {"act": "found"}, EVERYONE),
+    "causes:line": (LINE, EVERYONE),
+    "causes:what-if": (LINE, EVERYONE),
+    "causes:walk": ({"pk": "walk"}, EVERYONE),
+    "causes:roller": (A, EVERYONE),
+    "causes:remark": (A, POSTED),
+    "causes:decide": (A, frozenset({ENGINEER})),
+    "causes:trial": (A, frozenset({ENGINEER})),
+    "causes:open-sheet": (A, POSTED),
+    "causes:plan-study": (A, frozenset({ENGINEER})),
+    "causes:sheet": ({"pk": "cause-sheet"}, EVERYONE),
+    "causes:close-sheet": ({"pk": "cause-sheet"}, POSTED),
+    "causes:order": ({"pk": "cause-sheet"}, POSTED),
+    "causes:fill": ({"pk": "cause-sheet", "cause": "air"}, POSTED),
+    "causes:finish-order": ({"pk": "order"}, POSTED),
+    "causes:study": ({"pk": "study"}, EVERYONE),
+    "causes:work-out": ({"pk": "study"}, POSTED),
+    "causes:pays": ({}, EVERYONE),
+    "causes:pays-of": (A, EVERYONE),
+    "causes:pays-csv": (A, INSIDERS),
+    "causes-tablet:report": (LINE, EVERYONE),
+    "causes-tablet:walk-line": (LINE, EVERYONE),
+    "causes-tablet:walk": ({"pk": "walk"}, EVERYONE),
+    "causes-tablet:finish-walk": ({"pk": "walk"}, EVERYONE),
+    "causes-tablet:walk-said": ({"pk": "walk"}, EVERYONE),
     "reports:ask": ({"kind": "release-record", "subject_id": "run"}, POSTED),
     "reports:show": ({"pk": "report"}, READERS),
     "reports:fetch": ({"pk": "report"}, POSTED),
@@ -335,6 +360,7 @@ def world(cast) -> World:
         "report": report.pk,
         "event": Event.objects.filter(stream="line:A").latest("pk").pk,
         **learning_rows(cast.mei, cast.dara, cast.greta, at),
+        **cause_rows(position, version, path, cast.dara, at),
         **store_rows(cast, position, cast.mei),
         "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
