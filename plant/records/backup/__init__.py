@@ -1,0 +1,1 @@
+"""A copy of everything on record in one file, and the way back from it."""
