@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from plant.floor.models import Position
 from rollers.models import Application, Body, Decision, Hold, Lockout, PieceFact, RecipeVersion, TapeFact, Task
 from rollers.models.tape import TapeState
+from rollers.queries_recalled import recalled_on
 from rollers.rules_line import Matters
 
 FIX_FIRST = (Task.Kind.STOP_AND_FIX, Task.Kind.REDUCE)
@@ -79,11 +80,12 @@ def matters_of(
     bodies: Mapping[int, Body],
     facts: Mapping[int, TapeFact],
     versions: Mapping[int, RecipeVersion],
+    at: datetime,
 ) -> dict[int, Matters]:
     """By position id. `bodies` by position id, `facts` by body id, `versions` the recipe asked for by position id."""
     rows = list(positions)
     locks, missing, tasks = _locks(rows), _missing(rows), _tasks(rows)
-    applications = open_applications(bodies.values())
+    applications, recalled = open_applications(bodies.values()), recalled_on(rows, at)
     then = diameters_of(versions)
     found = {}
     for position in rows:
@@ -93,6 +95,8 @@ def matters_of(
         matters = Matters(
             locks=tuple(locks[position.pk]),
             missing=tuple(missing[position.pk]),
+            recalled=recalled[position.pk].words if position.pk in recalled else "",
+            contaminating=position.pk in recalled and recalled[position.pk].contaminating,
             conflict=fact is not None and fact.kind == TapeFact.Kind.CONFLICT,
             fix=tuple(task.sentence for task in tasks[position.pk] if task.kind in FIX_FIRST),
             job_open=_job(application, fact),

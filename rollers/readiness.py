@@ -9,7 +9,6 @@ from calcs.limits import DEFAULT, Limits
 from calcs.verdict import check
 from plant.floor.models import PathStep, Position, ProductVersion, Run, WebPath
 from plant.floor.queries import plant_date
-from plant.floor.queries import room_kinds as floor_room_kinds
 from rollers import queries
 from rollers.cases import SetPoints, case_for
 from rollers.control import controls
@@ -17,6 +16,7 @@ from rollers.matters import matters_of
 from rollers.models import Body, RecipeVersion, TapeFact, TapeStock
 from rollers.queries_overrides import overrides_now
 from rollers.queries_window import outside_since_of
+from rollers.rooms import room_kinds
 from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, findings
 from rollers.rules_line import off_path, standing, stock_troubles
 from rollers.rules_overrides import let_pass
@@ -113,12 +113,6 @@ def judge(
     return Judged(result["verdict"], rows, notices, accepted=accepted), result
 
 
-def room_kinds(rooms: set[int], at: datetime) -> dict[int, str]:
-    """The class of rooms at a moment, by room id. A room without a class counts as the strictest."""
-    known = floor_room_kinds(at)
-    return {room: known.get(room, "medical") for room in rooms}
-
-
 def _stock_troubles(
     stock: TapeStock, place: Place, step: PathStep, version: ProductVersion, day: date
 ) -> tuple[str, ...]:
@@ -171,7 +165,7 @@ def readiness(
     limits, day, settings = present_limits(), plant_date(at), controls()
     wanted = {key: asked.versions[row.version_id] for key, row in asked.by_position.items() if row.version_id}
     bodies = {key: row.body for key, row in mountings.items()}
-    beside_tape = matters_of(everywhere, bodies, facts, wanted)
+    beside_tape = matters_of(everywhere, bodies, facts, wanted, at)
     passed = overrides_now(path.line, at)
 
     def one(position: Position, step: PathStep | None) -> PositionReadiness:
@@ -207,9 +201,9 @@ def readiness(
             judged, result = judge(case, limits, _accepted(fact, version))
         if step:
             found = findings(place, required, on, judged)
-            found += standing(place, required, matters, at, settings["diameter_change_pct"])
+            found += standing(place, required, matters, at, settings["diameter_change_pct"], running=running)
         else:
-            found = off_path(place, matters)
+            found = off_path(place, matters, running=running)
         found = sorted(let_pass(position.code, found, passed), key=lambda finding: list(Weight).index(finding.weight))
         return PositionReadiness(position, step, body, place, required, on, tuple(found), case, result or None)
 

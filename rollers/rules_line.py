@@ -39,30 +39,36 @@ class Matters:
     """The roller's diameter when the recipe was computed, and now, mm; only where they differ."""
 
 
-def standing(place: Place, required: Required, matters: Matters, at: datetime, change_pct: float) -> list[Finding]:
+def standing(
+    place: Place, required: Required, matters: Matters, at: datetime, change_pct: float, *, running: bool = False
+) -> list[Finding]:
     """Everything to say about a position beside what is on it, in no order."""
     return [
-        *_never_passed(place, matters),
+        *_never_passed(place, matters, running=running),
         *_open_work(place, matters, at),
         *_looks(place, matters, at),
         *_diameter(place, required, matters, change_pct),
     ]
 
 
-def off_path(place: Place, matters: Matters) -> list[Finding]:
+def off_path(place: Place, matters: Matters, *, running: bool = False) -> list[Finding]:
     """What stops a line even from a roller that the web does not pass: a missing piece, a recalled lot."""
-    return [found for found in _never_passed(place, matters) if found.code in ("missing-piece", "recalled-lot")]
+    found = _never_passed(place, matters, running=running)
+    return [one for one in found if one.code in ("missing-piece", "recalled-lot")]
 
 
-def _never_passed(place: Place, matters: Matters) -> list[Finding]:
+def _never_passed(place: Place, matters: Matters, *, running: bool) -> list[Finding]:
     found = [
         Finding("lock-on", Weight.BLOCK, f"{place.code}: {lock} is still on. Take it off before the line starts.", who)
         for lock, who in ((one, "the person whose lock it is") for one in matters.locks)
     ]
     found += [Finding("missing-piece", strictly(place), said, "QA") for said in matters.missing]
     if matters.recalled:
-        sentence = f"{place.code}: tape of {matters.recalled} is on, which is recalled. Take it off and count."
-        found.append(Finding("recalled-lot", strictly(place), sentence, APPLIERS))
+        # A lot that contaminates stops a food or medical room at once; another one at the end of the present roll.
+        later = running and not matters.contaminating
+        when = "at the end of this roll" if later else "now"
+        sentence = f"{place.code}: tape of {matters.recalled} is on, which is recalled. Take it off {when} and count."
+        found.append(Finding("recalled-lot", Weight.CAUTION if later else strictly(place), sentence, APPLIERS))
     if matters.conflict:
         sentence = (
             f"{place.code}: two people recorded different things. Somebody with Check who made neither entry looks."
