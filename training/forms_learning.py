@@ -8,6 +8,7 @@ from plant.floor.models import RoomKind
 from plant.people.forms import Secret, reason
 from plant.people.models import Person
 from plant.web.forms import moment_field
+from training.content_files import ENGLISH
 from training.models import JobDone, Mark, Module, Practice, Skill
 
 OWN_SECRET = "Your password again"  # noqa: S105  (the label of the field)
@@ -25,6 +26,15 @@ class PersonChoices(forms.ModelMultipleChoiceField):
 
     def label_from_instance(self, obj: Person) -> str:
         return f"{obj.name} ({obj.staff_no})"
+
+
+class ModuleChoices(forms.ModelMultipleChoiceField):
+    """Modules by number and title."""
+
+    def label_from_instance(self, obj: Module) -> str:
+        english = [each for each in obj.versions.all() if each.lang == ENGLISH]
+        newest = max(english, key=lambda each: each.number, default=None)
+        return f"{obj.number}. {newest.title if newest else obj.slug}"
 
 
 class JobChoice(forms.ModelChoiceField):
@@ -70,8 +80,11 @@ class PlanSession(forms.Form):
     ends_at = moment_field("Ends")
     place = forms.CharField(label="Place", max_length=80)
     trainer = PersonChoice(Person.objects.none(), label="Trainer", help_text="With valid Teach and the level taught.")
-    modules = forms.ModelMultipleChoiceField(
-        Module.objects.all(), label="Modules", required=False, widget=forms.CheckboxSelectMultiple
+    modules = ModuleChoices(
+        Module.objects.prefetch_related("versions"),
+        label="Modules",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     invited = PersonChoices(Person.objects.none(), label="Who comes", widget=forms.CheckboxSelectMultiple)
 

@@ -14,7 +14,7 @@ from training.queries import Held, Register, register, with_acts
 from training.queries_modules import modules_now
 from training.queries_practicals import joint_markings_asked, joint_markings_of
 from training.rules import State
-from training.rules_due import Tier, tier
+from training.rules_due import DueRule, Tier, tier, window_opens
 from training.rules_paths import FRESH, Demand, Part, Way, keep_asked
 
 
@@ -27,10 +27,13 @@ class PathView:
     way: Way
     since: datetime | None
 
+    opens: date | None = None
+
     @property
     def begun(self) -> bool:
-        """Whether anything was done for the next certificate."""
-        return any(demand.have for demand in self.way.demands if demand.part != Part.NEEDS)
+        """Whether anything was done for it. Modules are shared by skills: they tell only once all are read."""
+        own = [each for each in self.way.demands if each.part != Part.NEEDS]
+        return any(each.done if each.part == Part.MODULES else each.have for each in own)
 
 
 def _practice_kind(skill: Skill) -> str:
@@ -163,7 +166,16 @@ def path_of(person: Person, skill: Skill, at: datetime, book: Register | None = 
         *read.practicals(),
         read.joint(),
     ]
-    return PathView(skill, book.holding(person, skill.code), Way(late, keep_asked(demands, late)), since)
+    held = book.holding(person, skill.code)
+    return PathView(skill, held, Way(late, keep_asked(demands, late)), since, _opens(held, skill, read.day(at)))
+
+
+def _opens(held: Held | None, skill: Skill, today: date | None) -> date | None:
+    """The day from which a renewal keeps the rhythm; None where it is time, or where there is nothing to wait for."""
+    if held is None or held.state != State.VALID or today is None:
+        return None
+    opens = window_opens(DueRule(skill.due_rule), held.certificate.valid_to, skill.window_days)
+    return opens if today < opens else None
 
 
 def what_is_missing(person: Person, skill: Skill, at: datetime) -> list[Demand]:

@@ -43,6 +43,13 @@ def second_markings_due() -> QuerySet[Assessment]:
     return assessments().filter(verdict__second_due=True).exclude(pk__in=done)
 
 
+def awaits_second_eye(assessment: Assessment, reader: Person) -> bool:
+    """Whether a reader must not see the first marks yet: they wait for a second marking, which is made blind."""
+    if reader.pk in (assessment.assessor_id, assessment.person_id):
+        return False
+    return second_markings_due().filter(pk=assessment.pk).exists()
+
+
 @dataclass
 class StepRow:
     """A step with what was marked, noted and photographed."""

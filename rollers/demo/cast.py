@@ -114,7 +114,17 @@ STAFF = (
         "Early",
         "trainer: certificates",
     ),
+    Member("edda", "170", "Edda Solberg", ("storekeeper",), ("aware",), "Early", "storekeeper: lots, reels, knives"),
     Member("sol", "160", "Sol Ivanek", ("manager",), ("aware",), "Early", "plant manager: looks at everything"),
+    Member(
+        "tilda",
+        "106",
+        "Tilda Roos",
+        ("operator",),
+        ("aware",),
+        "Late",
+        "trainee: her path to Apply is half done",
+    ),
 )
 GUEST = Member(
     "pia", "901", "Pia Hollander", ("guest",), (), "", "outside consultant, dated access: looks, signs nothing"

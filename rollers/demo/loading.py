@@ -7,6 +7,7 @@ from django.db import transaction
 from plant.floor.models import Plant
 from plant.people.models import Person
 from rollers.demo.acts import World
+from rollers.demo.learning import learn
 from rollers.demo.recipes import author_and_approve
 from rollers.demo.registry import mount_rollers, survey_rooms
 from rollers.demo.staff import enter_staff, plan_weeks, take_over_certificates
@@ -33,4 +34,5 @@ def load(now: datetime) -> World:
     plan_weeks(people, week)
     author_and_approve(world)
     tell(world, now)
+    learn(world, now)
     return world

@@ -81,8 +81,10 @@ def begin_attempt(
     )
     items = [Item(key, version.topic, version.safety) for key, version in versions.items()]
     paper = draw(items, skill.test_questions, seed, content_files.topics().quotas.get(skill.code))
-    for place, (key, order) in enumerate(paper, start=1):
-        Drawn.objects.create(attempt=attempt, place=place, version=versions[key], order=order)
+    Drawn.objects.bulk_create(
+        Drawn(attempt=attempt, place=place, version=versions[key], order=order)
+        for place, (key, order) in enumerate(paper, start=1)
+    )
     record(
         stream=STREAM,
         action="begin-test",
@@ -153,9 +155,10 @@ def _shown(picks: Mapping[int, int]) -> dict[int, int]:
 
 def _keep(attempt: Attempt, picks: Mapping[int, int], at: datetime) -> None:
     places = dict(attempt.drawn.values_list("place", "pk"))
-    for place, shown in _shown(picks).items():
-        if place in places:
-            Pick.objects.update_or_create(drawn_id=places[place], defaults={"shown": shown, "at": at})
+    rows = [
+        Pick(drawn_id=places[place], shown=shown, at=at) for place, shown in _shown(picks).items() if place in places
+    ]
+    Pick.objects.bulk_create(rows, update_conflicts=True, unique_fields=["drawn"], update_fields=["shown", "at"])
 
 
 @transaction.atomic

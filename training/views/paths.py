@@ -25,6 +25,8 @@ from training.services.certificates import ISSUERS
 from training.services.certifying import certify
 from training.services.teaching import record_practice
 from training.services.testing import coach as record_coaching
+from training.standard_skills import APPLY
+from training.views.learning_figures import READERS as FIGURES
 from training.views.tests import skill_with_test
 
 
@@ -59,7 +61,7 @@ def _page(request: PersonRequest, whom: Person) -> HttpResponse:
         "to_sign": waiting_for_candidate(whom) if own else (),
         "may_issue": not own and bool(request.roles & set(ISSUERS)),
         "may_coach": not own and Role.TRAINER in request.roles,
-        "scores": may_see_scores(request.user, whom, request.at),
+        "may_see_figures": own and bool(request.roles & set(FIGURES)),
     }
     return render(request, "training/path.html", context)
 
@@ -85,7 +87,10 @@ def practice(request: PersonRequest, key: int) -> HttpResponse:
     require_insider(request.user, at=request.at)
     whom, status = person_by_id(key), 200
     jobs = JobDone.objects.filter(person=whom, supervised_by=request.user, practice=None)
-    first = {"skill": request.GET.get("skill"), "done_at": request.at.astimezone(request.zone).replace(tzinfo=None)}
+    first = {
+        "skill": request.GET.get("skill") or APPLY,
+        "done_at": request.at.astimezone(request.zone).replace(tzinfo=None),
+    }
     form = forms.Supervised(request.POST or None, jobs=jobs, initial=first)
     if request.method == "POST":
         status = 422

@@ -24,6 +24,7 @@ from training.practicals import outcome, practicals_for
 from training.queries_learning import rollers_to_draw
 from training.queries_practicals import (
     assessments,
+    awaits_second_eye,
     marks_of,
     second_markings_due,
     step_rows,
@@ -110,6 +111,8 @@ def begin(request: PersonRequest, key: int, code: str) -> HttpResponse:
 def practical(request: PersonRequest, key: int) -> HttpResponse:
     """One practical: every step as it stands, and what comes next."""
     found = assessment_for(key, request.user, request.at)
+    if awaits_second_eye(found, request.user):
+        return redirect("training:mark-again", found.pk)
     rows = step_rows(found)
     marks = {row.number: row.mark for row in rows if row.mark}
     verdict = getattr(found, "verdict", None)
@@ -137,7 +140,7 @@ def step(request: PersonRequest, key: int, number: int) -> HttpResponse:
     rows = step_rows(found)
     if not 1 <= number <= len(rows):
         raise NotFound("step", str(number), f"This practical has {len(rows)} steps.")
-    form, status = forms.MarkStep(request.POST or None), 200
+    form, status = forms.MarkStep(request.POST if request.method == "POST" else None), 200
     if request.method == "POST":
         status = 422
         try:
@@ -151,6 +154,8 @@ def step(request: PersonRequest, key: int, number: int) -> HttpResponse:
                 mark_step(found, number, **form.cleaned_data, by=request.user, at=request.at)
                 return _after(found, number, len(rows))
         except Refused as refusal:
+            form.full_clean()
+            form.errors.clear()  # a photograph may come without a mark; only the refusal is told
             status = keep_on_form(form, refusal)
     if found.assessor_id != request.user.pk:
         raise Forbidden("not-your-assessment", f"{found.assessor.name} is the assessor here; nobody else marks it.")
