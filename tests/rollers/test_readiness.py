@@ -8,17 +8,17 @@ from plant.floor.models import PathStep
 from plant.floor.services import revise_product
 from plant.floor.services.paths import Step, draw_path
 from rollers.cases import SetPoints
-from rollers.models import RecipeVersion
+from rollers.models import Mounting, RecipeVersion
 from rollers.readiness import readiness
 from rollers.rules import Weight, deciding_check
 from rollers.services.approving import approve_recipe
 from rollers.services.bodies import enter_body, record_measurement
 from rollers.services.mountings import swap_body, turn_body
 from rollers.services.recipes import withdraw_recipe
-from rollers.services.removing import remove_tape, report_found_tape
+from rollers.services.looking import report_found_tape
 from rollers.services.surveys import close_survey, record_seen, start_survey
 from tests import make
-from tests.rollers.scenes import STEPS, Scene, both, line_a, line_b, line_c, taped_b
+from tests.rollers.scenes import Scene, both, line_a, line_b, line_c, taped_b
 from tests.rollers.test_recipes import changed
 
 pytestmark = pytest.mark.django_db
@@ -40,7 +40,7 @@ def said(row):
 
 
 def off(scene, code, pieces, *, by, residue=False):
-    remove_tape(scene[code], pieces=pieces, residue=residue, lockout=STEPS, lock_number="L-7", by=by, at=make.AT)
+    scene.take_off(code, pieces, by=by, residue=residue)
 
 
 def running_stretch(cast, checker="dara"):
@@ -160,7 +160,7 @@ def test_a_roller_nobody_knows_about_blocks_in_strict_rooms_and_is_said_elsewher
 def test_a_position_without_a_roller_blocks_and_names_maintenance(cast):
     scene = line_a(cast)
     scene.sheet("SF-17")
-    scene["A08"].mountings.get().delete()
+    Mounting.objects.filter(position=scene["A08"]).update(removed_at=make.AT)
     row = at(scene, "SF-17", "A08")
     assert said(row) == [("no-body", "block")]
     assert row.blocks[0].who == "maintenance"
