@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods
 
 from plant.errors import Refused
@@ -64,7 +65,7 @@ def report(request: PersonRequest, code: str) -> HttpResponse:
             else:
                 messages.success(request, f"Recorded: {words_of(made)}.")
                 return redirect(_after(made))
-    context = tablet_frame(request, _line_url(line), f"Line {line.code}") | {
+    context = tablet_frame(request, _line_url(line), f"{gettext('Line')} {line.code}") | {
         "line": line,
         "form": form,
         "corrects": corrects,
@@ -145,7 +146,7 @@ def walk_line(request: PersonRequest, code: str) -> HttpResponse:
                 status = keep_on_form(form, refusal)
             else:
                 return redirect("causes-tablet:walk", made.pk)
-    context = tablet_frame(request, _line_url(line), f"Line {line.code}") | {
+    context = tablet_frame(request, _line_url(line), f"{gettext('Line')} {line.code}") | {
         "line": line,
         "form": form,
         "codes": codes,
