@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from plant.floor.models import RoomKind
-from plant.floor.queries import on_shift
+from django.db.models import Q
+
+from plant.floor.models import RoomKind, Shift
 from plant.people.models import Person
 from plant.people.queries import active_people
 from training.models import Certificate
 from training.queries import Register, Standing, register
 from training.standard_skills import APPLY, CHECK, HOT, IN_THE_ROOM, ROOM_ADD_ON, SIZE
+from training.tally import tally
 
 # How long before its end a certificate is pointed out on the grid (our own default).
 ENDS_SOON = timedelta(days=30)
@@ -109,26 +111,22 @@ def shift_grid(
 
     The counts are of everybody who was asked for; the rows are those of the page.
     """
-    insiders = active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("name", "pk")
-    persons = list(insiders) if everybody else on_shift(at)
-    persons = [each for each in persons if _wanted(each, search, shift)]
-    book = register(persons, at)
+    found = active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("name", "pk")
+    if not everybody:
+        found = found.filter(shifts__in=Shift.objects.filter(starts_at__lte=at, ends_at__gt=at)).distinct()
+    if search:
+        found = found.filter(Q(name__icontains=search) | Q(staff_no=search))
+    if shift:
+        found = found.filter(home_shift=shift)
+    asked = frozenset(found.values_list("pk", flat=True))
     columns = [work for work in works() if not skill or work.skill == skill]
+    totals = tally(found, at)
+    counts = [len(asked & totals.able(work.skill, work.room_kind, hot=work.hot)) for work in columns]
+    shown = list(found[(page - 1) * PER_PAGE : page * PER_PAGE])
+    book = register(shown, at)
     soon = (at + ENDS_SOON).astimezone(book.zone).date()
-    counts = [sum(_may(book, each, work) for each in persons) for work in columns]
-    shown = persons[(page - 1) * PER_PAGE : page * PER_PAGE]
     rows = [(each, [_asked(book, each, work, soon) for work in columns]) for each in shown]
-    return Grid(columns, rows, counts, len(persons))
-
-
-def _wanted(person: Person, search: str, shift: str) -> bool:
-    named = search.casefold() in person.name.casefold() or search == person.staff_no
-    return named and (not shift or person.home_shift == shift)
-
-
-def _may(book: Register, person: Person, work: Work) -> bool:
-    """Yes or no, without the sentence: the counts go over everybody."""
-    return book.allows(person, work.skill, work.room_kind, hot=work.hot)
+    return Grid(columns, rows, counts, len(asked))
 
 
 def _asked(book: Register, person: Person, work: Work, soon: date) -> Cell:

@@ -11,6 +11,7 @@ from training.models import Certificate
 from training.queries import Register, register
 from training.rules import State, lapses_at
 from training.rules_practice import LAPSE_WARNING
+from training.standard_skills import IN_THE_ROOM
 
 AHEAD_DAYS = 7
 
@@ -39,14 +40,17 @@ class ShiftAhead:
 
     @property
     def gaps(self) -> list[Work]:
-        """Work that nobody of a planned crew may do; an empty crew is not planned yet."""
-        return [each.work for each in self.works if each.gap] if self.crew else []
+        """Work that nobody of a planned crew may do; an empty crew is not planned yet.
+
+        A hot roller is rare and planned for: its column says nobody, and nobody is alarmed by it.
+        """
+        return [each.work for each in self.works if each.gap and not each.work.hot] if self.crew else []
 
 
 def works_here(at: datetime) -> list[Work]:
-    """The works of the kinds of room that this plant has."""
+    """The works with hands on a roller, in the kinds of room that this plant has; desk work waits for the day."""
     kinds = {"general", *room_kinds(at).values()}
-    return [work for work in works() if work.room_kind in kinds]
+    return [work for work in works() if work.room_kind in kinds and work.skill in IN_THE_ROOM]
 
 
 def shifts_ahead(at: datetime, *, days: int = AHEAD_DAYS) -> list[ShiftAhead]:

@@ -108,16 +108,20 @@ def _card(group: list[Due], today: date) -> DueCard:
 
 
 def due_wall(at: datetime, *, shown: int = CARDS_SHOWN, **chosen: str) -> list[WallColumn]:
-    """The four columns, in one query."""
+    """The four columns, in two queries."""
     today = plant_date(at)
-    by_column: dict[str, list[Due]] = {code: [] for code, _, _ in COLUMNS}
-    for due in open_dues(**chosen):
-        by_column[column(due.due_on, today)].append(due)
+    chosen_dues = open_dues(**chosen)
+    groups: dict[str, dict[tuple[date, int, str], list[int]]] = {code: defaultdict(list) for code, _, _ in COLUMNS}
+    # Keys first: of thousands of dues only those on the page are read whole.
+    for key, due_on, person, of_kind in chosen_dues.values_list("pk", "due_on", "person", "kind"):
+        groups[column(due_on, today)][due_on, person, of_kind].append(key)
+    wanted = [key for cards in groups.values() for keys in list(cards.values())[:shown] for key in keys]
+    rows = {due.pk: due for due in Due.objects.filter(pk__in=wanted).select_related("person", "skill")}
     found = []
     for code, title, mark in COLUMNS:
-        cards = cards_of(by_column[code], today)
-        people = len({card.person.pk for card in cards})
-        found.append(WallColumn(code, title, mark, len(cards), people, cards[:shown]))
+        cards = [_card([rows[key] for key in keys], today) for keys in list(groups[code].values())[:shown]]
+        people = len({person for _, person, _ in groups[code]})
+        found.append(WallColumn(code, title, mark, len(groups[code]), people, cards))
     return found
 
 

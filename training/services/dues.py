@@ -2,9 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
+from django.db.models import Q
 from django.urls import reverse
 
 from plant.audit.services import record
@@ -14,36 +16,58 @@ from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.people.queries import active_people, people_with_role
 from training.models import Certificate, Due, Note
-from training.rules_practice import reminder
+from training.rules_practice import REMIND_AT, reminder
 from training.sentences import day
 from training.wanted import Wanted, wanted
 
 STREAM = "training"
 CLOSERS = (Role.TRAINER, Role.QA)
+# Persons gone through at a time by the clock.
+GROUP = 200
 
 
-@transaction.atomic
+@dataclass(frozen=True)
+class Changes:
+    """What has to be written so that the dues of some persons are true again."""
+
+    fresh: list[Due]
+    over: list[Due]
+    again: list[Due]
+
+    def __len__(self) -> int:
+        return len(self.fresh) + len(self.over) + len(self.again)
+
+
 def settle_dues(persons: Iterable[Person], at: datetime) -> int:
     """Bring the dues of some persons up to date: raise what is new, close what is done. Returns how many changed.
 
     No event: it follows from the act that called it, or is recorded by the clock that did.
     """
-    people = list(persons)
+    changes = _changes(list(persons), at)
+    if not len(changes):
+        return 0
+    with transaction.atomic():
+        Due.objects.bulk_create(changes.fresh, ignore_conflicts=True, batch_size=200)
+        rows = [*changes.over, *changes.again]
+        Due.objects.bulk_update(rows, ["closed_at", "closed_why"], batch_size=100)
+    return len(changes)
+
+
+def _changes(people: list[Person], at: datetime) -> Changes:
     want = {each.key: each for each in wanted(people, at)}
-    rows = Due.objects.filter(person__in=[each.pk for each in people])
-    known = set(rows.values_list("key", flat=True)) if people else set()
-    fresh = [_row(each, at) for key, each in want.items() if key not in known]
-    made = Due.objects.bulk_create(fresh, ignore_conflicts=True)
-    over = [due for due in rows.filter(closed_at=None) if due.key not in want]
+    of_people = Due.objects.filter(person__in=[each.pk for each in people])
+    rows = {due.key: due for due in of_people.filter(Q(closed_at=None) | Q(key__in=list(want)))}
+    fresh = [_row(each, at) for key, each in want.items() if key not in rows]
+    over = [due for due in rows.values() if due.closed_at is None and due.key not in want]
     whys = _whys(over)
     for due in over:
         due.closed_at, due.closed_why = at, whys[due.pk]
-    # Due again as it was, after a suspension or a return to the plant.
-    again = [due for due in rows.exclude(closed_at=None).filter(set_aside_by=None) if due.key in want]
+    # Due again as it was, after a suspension or a return to the plant; what was set aside stays aside.
+    closed = [due for due in rows.values() if due.closed_at is not None and due.key in want]
+    again = [due for due in closed if due.set_aside_by_id is None]
     for due in again:
         due.closed_at, due.closed_why = None, ""
-    Due.objects.bulk_update([*over, *again], ["closed_at", "closed_why"], batch_size=200)
-    return len(made) + len(over) + len(again)
+    return Changes(fresh, over, again)
 
 
 def _row(each: Wanted, at: datetime) -> Due:
@@ -82,13 +106,18 @@ def _whys(over: list[Due]) -> dict[int, str]:
 
 
 def raise_dues(at: datetime) -> dict[str, int]:
-    """What the clock does: bring all dues up to date, note what has passed, and remind. Safe to run again."""
-    persons = list(active_people(at).exclude(employer=Person.Employer.OUTSIDE))
-    left = Person.objects.filter(dues__closed_at=None, active_to__lte=at).distinct()
+    """What the clock does: bring all dues up to date, note what has passed, and remind. Safe to run again.
+
+    Group by group, and reading before writing: nobody else's work waits for the whole plant to be gone through.
+    """
+    persons = list(active_people(at).exclude(employer=Person.Employer.OUTSIDE).order_by("pk"))
+    persons += list(Person.objects.filter(dues__closed_at=None, dues__isnull=False, active_to__lte=at).distinct())
+    changed = sum(settle_dues(persons[first : first + GROUP], at) for first in range(0, len(persons), GROUP))
+    notes = _reminders(at)
     with transaction.atomic():
-        changed = settle_dues([*persons, *left], at)
         lapsed = _note_passed(at)
-        told = _remind(at)
+        Note.objects.bulk_create(notes, batch_size=500, ignore_conflicts=True)
+        told = len(notes)
         if changed or lapsed or told:
             record(
                 stream=STREAM,
@@ -123,23 +152,21 @@ def _note_passed(at: datetime) -> int:
     return len(rows)
 
 
-def _remind(at: datetime) -> int:
-    """Notes to the person, the supervisors of the person's shift and the trainers."""
+def _reminders(at: datetime) -> list[Note]:
+    """Notes to the person, the supervisors of the person's shift and the trainers; each reminder once."""
     today = plant_date(at)
+    near = Due.objects.filter(closed_at=None, due_on__lte=today + timedelta(days=max(REMIND_AT)))
+    told = set(Note.objects.filter(due__in=near).values_list("due", "days").distinct())
+    stands = {key: reminder(due_on, today) for key, due_on in near.values_list("pk", "due_on")}
+    silent = [key for key, days in stands.items() if days is not None and (key, days) not in told]
     supervisors, trainers = _overseers(at)
-    sent = set(Note.objects.filter(due__closed_at=None).values_list("to", "key"))
     notes = []
-    for due in Due.objects.filter(closed_at=None).select_related("person", "skill"):
-        days = reminder(due.due_on, today)
-        if days is None:
-            continue
-        concerned = {due.person_id, *supervisors.get(due.person.home_shift, supervisors[""]), *trainers}
-        for to in sorted(concerned):
-            key = f"due:{due.pk}:{days}"
-            if (to, key) not in sent:
-                notes.append(_note(due, days, to, key, at, today))
-    Note.objects.bulk_create(notes, batch_size=500, ignore_conflicts=True)
-    return len(notes)
+    for first in range(0, len(silent), 500):
+        for due in Due.objects.filter(pk__in=silent[first : first + 500]).select_related("person", "skill"):
+            concerned = {due.person_id, *supervisors.get(due.person.home_shift, supervisors[""]), *trainers}
+            days = stands[due.pk] or 0
+            notes += [_note(due, days, to, f"due:{due.pk}:{days}", at, today) for to in sorted(concerned)]
+    return notes
 
 
 def _overseers(at: datetime) -> tuple[dict[str, list[int]], list[int]]:

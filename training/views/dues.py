@@ -19,6 +19,7 @@ from training.services.dues import CLOSERS
 from training.services.exporting import RECORD_READERS
 from training.services.feeds import PLANT_FEED, feeds_of
 from training.services.refreshers import ANSWERERS, ASKERS
+from training.services.warning import GAP_TOLD
 from training.shifts_ahead import shifts_ahead, works_here
 from training.views.papers import shown_once
 from training.wall import due_wall, home_shifts
@@ -46,8 +47,12 @@ def wall(request: PersonRequest) -> HttpResponse:
 def coverage(request: PersonRequest) -> HttpResponse:
     """The shifts of the next seven days: what their crews can do, and what nobody of them may."""
     require_insider(request.user, at=request.at)
-    ahead = shifts_ahead(request.at)
-    context = {"ahead": ahead, "works": works_here(request.at), "short": [each for each in ahead if each.gaps]}
+    ahead, soon = shifts_ahead(request.at), request.at + GAP_TOLD
+    context = {
+        "ahead": ahead,
+        "works": works_here(request.at),
+        "short": [each for each in ahead if each.gaps and each.shift.starts_at <= soon],
+    }
     return render(request, "training/coverage.html", context)
 
 
