@@ -28,6 +28,7 @@ PLACES: tuple[Place, ...] = (
     Place("Product sheets", "rollers:sheets"),
     Place("Products", "floor:products"),
     Place("Plant", "rollers:registry"),
+    Place("Store", "rollers:store", frozenset({Role.STOREKEEPER, Role.QA, Role.SUPERVISOR})),
     Place("Does it pay", "causes:pays", frozenset({Role.MANAGER, Role.ENGINEER, Role.QA})),
     Place("Who may", "training:grid", frozenset(Role) - {Role.GUEST}),
     Place("Due", "training:wall", frozenset(Role) - {Role.GUEST}),

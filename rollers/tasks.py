@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from plant.jobs.registry import work
 from rollers.services import watching
+from rollers.services.store_watch import watch_store
 
 
 @work("watch the lines", every=timedelta(minutes=1))
@@ -20,3 +21,9 @@ def watch_tape(now: datetime, due_at: datetime) -> None:
     watching.watch_checks(now)
     watching.watch_product_data(now)
     watching.watch_room_classes(now)
+
+
+@work("watch the store", every=timedelta(minutes=30))
+def look_after_store(now: datetime, due_at: datetime) -> None:
+    """Lots past their use-by date expire; dates that come near are told."""
+    watch_store(now)

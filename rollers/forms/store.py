@@ -55,6 +55,7 @@ class MoreReelsForm(LengthForm):
     figures = {"length_m": "Length of each reel"}
     needed = frozenset({"length_m"})
     count = forms.IntegerField(label="Reels of this length", min_value=1, max_value=200, initial=1)
+    sections: Sections = (("", ("count", "length_m")),)
 
 
 class UnlabelledForm(LengthForm):
@@ -64,6 +65,7 @@ class UnlabelledForm(LengthForm):
     needed = frozenset({"length_m"})
     stock = forms.ChoiceField(label="What tape it looks like")
     where = forms.CharField(label="Where it was found", max_length=200)
+    sections: Sections = (("", ("stock", "length_m", "where")),)
 
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
@@ -133,7 +135,7 @@ class RecallForm(forms.Form):
 class SignedReasonForm(SecretForm):
     """One sentence, signed."""
 
-    reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
+    reason = forms.CharField(label="The cause, in a sentence", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
     field_order = ["reason", "secret"]
 
 
@@ -145,6 +147,7 @@ class IssueForm(LengthForm):
     room = forms.ChoiceField(label="For room")
     to = forms.ChoiceField(label="To")
     reason = forms.CharField(label="Note", max_length=300, required=False)
+    sections: Sections = (("", ("room", "to", "length_m", "reason")),)
 
     def __init__(self, *args: Any, rooms: list[tuple[str, str]], people: list[tuple[str, str]], **kwargs: Any):
         super().__init__(*args, **kwargs)
@@ -164,6 +167,7 @@ class ScrapForm(LengthForm):
     figures = {"length_m": "Length scrapped"}
     helps = {"length_m": "Leave it empty to scrap all that is left."}
     reason = forms.CharField(label="Why, and where it went", max_length=300)
+    sections: Sections = (("", ("length_m", "reason")),)
 
 
 class CountReelForm(LengthForm):
@@ -172,6 +176,7 @@ class CountReelForm(LengthForm):
     figures = {"length_m": "Length on the reel"}
     needed = frozenset({"length_m"})
     reason = forms.CharField(label="How it was counted", max_length=300, help_text="By weight, by diameter, unwound.")
+    sections: Sections = (("", ("length_m", "reason")),)
 
 
 class KnifeForm(forms.Form):

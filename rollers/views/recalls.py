@@ -74,6 +74,8 @@ def recall_page(request: PersonRequest, pk: int) -> HttpResponse:
     context = {
         "lot": found,
         "recall": answer,
+        "kilometres": f"{answer.metres / 1000:,.1f}".replace(",", "\u202f"),
+        "rolls_note": f"and {answer.counts['stretches']} stretches without one",
         "seconds": perf_counter() - begun,
         "recalled": found.status == Lot.Status.RECALLED,
         "is_qa": Role.QA in request.roles,

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from plant.floor.models import Line, Product, Room, Shift
 from plant.people.requests import PersonRequest
-from rollers.models import Body, Gauge, Survey, TapeStock
+from rollers.models import Body, Gauge, Lot, Survey, TapeStock
 
 
 @require_safe
@@ -21,6 +21,7 @@ def registry(request: PersonRequest) -> HttpResponse:
             ("Lines and web paths", here("floor:lines"), Line.objects.count()),
             ("Rollers", here("rollers:bodies"), Body.objects.count()),
             ("Tape stocks", here("rollers:stocks"), TapeStock.objects.count()),
+            ("Store: lots and reels", here("rollers:store"), Lot.objects.filter(status="released").count()),
             ("Products", here("floor:products"), Product.objects.count()),
             (
                 "Shifts and crews",

@@ -1,7 +1,7 @@
 """Every kind of file, in the order in which a new plant brings them."""
 
 from plant.errors import NotFound
-from rollers.services.files import lines, people, products, rollers, rooms, stocks
+from rollers.services.files import lines, lots, people, products, rollers, rooms, stocks
 from rollers.services.files.taking import Kind
 
 KINDS: dict[str, Kind] = {
@@ -11,6 +11,7 @@ KINDS: dict[str, Kind] = {
         lines.KIND,
         rollers.KIND,
         stocks.KIND,
+        lots.KIND,
         products.KIND,
         people.PEOPLE_KIND,
         people.CERTIFICATES_KIND,
