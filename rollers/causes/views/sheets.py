@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from plant.errors import NotFound, Refused
 from plant.floor.models import ProductVersion
+from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.web.quantities import Typed
@@ -30,7 +31,7 @@ from rollers.causes.services.sheets import (
     web_facts,
     worked_out,
 )
-from rollers.causes.views.frame import product_now, trail_of
+from rollers.causes.views.frame import product_now, products_on, trail_of
 from rollers.models import Measurement
 from rollers.readiness import present_limits
 from rollers.views.shown import brief_text
@@ -39,13 +40,14 @@ MARKS = {"pass": "fits", "caution": "caution", "fail": "refused", "not checked":
 
 
 @require_POST
+@for_roles(*CHECKERS, act="Opening a cause sheet")
 def open_one(request: PersonRequest, code: str) -> HttpResponse:
     """Begin or go on with the sheet of a roller."""
     position = position_by_code(code)
     named = walks_naming(position).first()
-    version = named.walk.product_version if named else product_now(position.line)
+    version = named.walk.product_version if named else product_now(position.line) or products_on(position.line).first()
     if version is None:
-        raise NotFound("product that runs on line", position.line.code, "Plan a run, then open the sheet.")
+        raise NotFound("product of line", position.line.code, "Enter a product that it runs, then open the sheet.")
     current = ProductVersion.objects.filter(product=version.product_id, current=True).get()
     made = open_sheet(position, current, walk=named.walk if named else None, by=request.user, at=request.at)
     return redirect("causes:sheet", made.pk)
