@@ -51,21 +51,27 @@ def by_trying(
     minutes: Minutes,
     late_weight: float,
     fixed: bool = False,
+    known: float = math.inf,
 ) -> float:
-    """Least objective over every order and every way to tape, run by run; only hopeless beginnings are left out."""
+    """Least objective over every order and every way to tape, run by run.
+
+    Beginnings that already cost as much as the best plan so far are left out; with ``known``, those that cost more than
+    that, which finds the known one again or a better one, and infinity if the known one cannot be had.
+    """
     positions = sorted({*now, *(position for run in runs for position in run.tolerates)})
     states = {
         position: sorted({now.get(position, BARE), *(s for run in runs for s in run.tolerates.get(position, ()))})
         for position in positions
     }
-    best = math.inf
+    best = known + 1e-6
+    seen = False
 
     def go(left: tuple[int, ...], tape: tuple[TapeState, ...], time: float, spent: float) -> None:
-        nonlocal best
+        nonlocal best, seen
         if spent >= best - 1e-9:
             return
         if not left:
-            best = spent
+            best, seen = spent, True
             return
         for number in left[:1] if fixed else left:
             run = runs[number]
@@ -86,4 +92,4 @@ def by_trying(
                 go(rest, wanted, end, spent + (begin - time) + late_weight * late)
 
     go(tuple(range(len(runs))), tuple(now.get(position, BARE) for position in positions), 0.0, 0.0)
-    return best
+    return best if seen else math.inf
