@@ -11,6 +11,7 @@ from rollers.demo.learning import learn
 from rollers.demo.recipes import author_and_approve
 from rollers.demo.registry import mount_rollers, survey_rooms
 from rollers.demo.staff import enter_staff, plan_weeks, take_over_certificates
+from rollers.demo.store import fill_store
 from rollers.demo.story import tell
 from rollers.demo.week import Week
 from rollers.demo.works import build_works, enter_goods
@@ -31,6 +32,7 @@ def load(now: datetime) -> World:
     enter_goods(world.works, people, week)
     world.gauges = mount_rollers(world.works, people, week)
     survey_rooms(world.works, people, week)
+    fill_store(world)
     plan_weeks(people, week)
     author_and_approve(world)
     tell(world, now)

@@ -69,7 +69,7 @@ def crew_of(shift: str, weekday: int, people: dict[str, Person]) -> Iterable[Per
     else:
         late = ("mei", "kwame", "lena") if weekday < 2 else ("mei", "kwame")
         night = ("babak", "rui") if weekday < 2 else ("babak", "lena", "rui")
-        early = ("hanna", "ines", "tomas", "dara", "yuki", "greta", "sol", "noor")
+        early = ("hanna", "ines", "tomas", "dara", "yuki", "greta", "sol", "noor", "edda")
         keys = {"Early": early, "Late": late, "Night": night}
     return [people[key] for key in keys[shift]]
 

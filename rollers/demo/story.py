@@ -11,6 +11,7 @@ from rollers.causes.demo import breaks_at_b09, hunt, looks_before
 from rollers.demo import acts
 from rollers.demo.acts import World
 from rollers.demo.recipes import A05, draft_row, propose_lid
+from rollers.demo.store import store_before, supplier_recall
 from rollers.services.bodies import record_measurement
 
 Act = Callable[[datetime], object]
@@ -168,6 +169,8 @@ def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
         return begun
 
     add(before(world))
+    add(store_before(world))
+    told(supplier_recall(world))
     add(looks_before(world))
     add(breaks_at_b09(world))
     told([*hunt(world, now), *stretch_film(world)])

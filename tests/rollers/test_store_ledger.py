@@ -40,16 +40,20 @@ ACTS = (
 class Hands:
     """Random hands in the store, in a medical and in a general room. Each act is tried; a refusal changes nothing."""
 
-    def __init__(self, cast, dice: Random):
-        self.cast, self.dice, self.store, self.now = cast, dice, store_of(cast), AT
+    def __init__(self, cast):
+        self.cast, self.store = cast, store_of(cast)
         self.places = [
             room_of("medical", "M1", "C", "C06", diameter_mm=150, face_mm=800),
             room_of("general", "G2", "D", "D04", diameter_mm=80, face_mm=400),
         ]
         self.lots = [self.store.released("A"), self.store.released("B", lengths=(5,))]
         self.jobs = [self.store.job(place, cast.mei) for place in self.places]
+        self.begin(Random(0))
+
+    def begin(self, dice: Random) -> None:
+        """A new sequence from the same store."""
+        self.dice, self.now, self.done, self.refused = dice, AT, 0, 0
         self.made = {lot.pk: lot.reels.count() for lot in self.lots}
-        self.done = self.refused = 0
 
     def act(self, what: str) -> None:
         self.now += timedelta(minutes=1)
@@ -140,6 +144,7 @@ SEQUENCES, LONG = 12, 40
 @pytest.mark.django_db
 def test_the_ledger_of_every_lot_and_room_balances_after_any_sequence_of_acts(cast, soak_factor):
     make.plant()
+    hands = Hands(cast)
     tried = {"done": 0, "refused": 0}
 
     @seed(7)
@@ -152,7 +157,7 @@ def test_the_ledger_of_every_lot_and_room_balances_after_any_sequence_of_acts(ca
     @given(acts=some.lists(some.sampled_from(ACTS), min_size=LONG // 2, max_size=LONG), start=some.integers(0, 2**32))
     def sequence(acts, start):
         with transaction.atomic():
-            hands = Hands(cast, Random(start))
+            hands.begin(Random(start))
             hands.act("issue")
             for what in acts:
                 hands.act(what)

@@ -224,7 +224,9 @@ def fill(store: Store, cast, place, many: int) -> None:
     for number in range(many):
         lot = store.released(f"L-{many}-{number}")
         store.taping(place, store.issued(store.reel(lot), place, cast.mei), cast.mei, pieces=2)
-        place.mountings.get(removed_at=None).body.applications.update(state="removed", ended_at=AT)
+        place.mountings.get(removed_at=None).body.applications.exclude(state="removed").update(
+            state="removed", ended_at=AT
+        )
         enter_knife(f"K-{many}-{number}", snap_off=False, by=store.keeper, at=AT)
 
 
