@@ -18,13 +18,14 @@ from rollers.services.receiving import receive_lot, take_in_unlabelled
 Scene = tuple[int, str, Callable[[datetime], object]]
 SUPPLIER = "Haldenrain Tapes (invented)"
 RECALLED, NEXT = "2602-B", "2603-A"
+# What the recipes of the demo rest on is measured as its supplier says; other lots differ a little, as lots do.
 # Lot, tape, reels and their length in m, measured thickness in mm, days until it is to be used.
 LOTS = (
-    ("CR-0117", "T1", 4, 50.0, 0.141, 240),
+    ("CR-0117", "T1", 4, 50.0, 0.14, 240),
     ("VN-0931", "T2", 2, 33.0, 0.148, 300),
-    ("SP-0455", "T3", 3, 33.0, 0.056, 400),
+    ("SP-0455", "T3", 3, 33.0, 0.055, 400),
     ("GC-0208", "T4", 2, 33.0, 0.182, 500),
-    (RECALLED, "T5", 5, 33.0, 0.091, 150),
+    (RECALLED, "T5", 5, 33.0, 0.09, 150),
 )
 # Where the first reels went, and to whom.
 ISSUED = (("CR-0117", "G1", "ines"), (RECALLED, "F1", "tomas"), (RECALLED, "M1", "mei"), (RECALLED, "G2", "rui"))
@@ -75,6 +76,8 @@ def fill_store(world: World) -> None:
         _release(world, _receive(world, row, at, dice), row[4], at)
     thick = _receive(world, ("GC-0212", "T4", 1, 33.0, 0.0, 500), at, dice)
     measure_lot(thick, 0.204, by=world.people["edda"], at=at)  # held: too thick for its stock
+    for stock in world.works.stocks.values():
+        stock.refresh_from_db()  # what was measured on a lot stands in its stock's range
     for number, snap_off in KNIVES:
         enter_knife(number, snap_off=snap_off, by=world.people["edda"], at=at)
     for code, room, to in ISSUED:
@@ -87,7 +90,7 @@ def store_before(world: World) -> list[Scene]:
     dice.seed(dice.random() + 1)
 
     def comes(at: datetime) -> None:
-        _release(world, _receive(world, (NEXT, "T5", 4, 33.0, 0.089, 170), at, dice), 0.089, at)
+        _release(world, _receive(world, (NEXT, "T5", 4, 33.0, 0.09, 170), at, dice), 0.09, at)
 
     def count(at: datetime) -> None:
         counted = {row.key: row.expected for row in to_count("room", "M1")[1]}
