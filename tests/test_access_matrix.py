@@ -16,6 +16,7 @@ from plant.audit.models import Event
 from plant.audit.services import keep_photo
 from plant.floor.models import Line, Shift
 from plant.people.models import Person, Role
+from plant.records.models import PurgeOrder
 from plant.reports.models import StoredReport
 from rollers.cases import TypedBand
 from rollers.models import Gauge, HeldRoll, Survey
@@ -256,6 +257,9 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "records:roots": ({}, TRAIL),
     "records:roots-file": ({}, POSTED),
     "records:verify": ({}, POSTED),
+    "records:retention": ({}, TRAIL - {Role.GUEST}),
+    "records:export-due": ({"matter": "answers"}, POSTED),
+    "records:order": ({"pk": "order"}, TRAIL - {Role.GUEST}),
     "rollers-api:readiness": (LINE, EVERYONE),
     "rollers-api:recipe": (A, EVERYONE),
     "rollers-api:plan-run": (LINE, POSTED),
@@ -358,6 +362,9 @@ def world(cast) -> World:
         "sheet": draft_sheet(product=version.product, path=path, choices={}, by=cast.hanna, at=at).pk,
         "path": path.pk,
         "report": report.pk,
+        "order": PurgeOrder.objects.create(
+            matter="answers", before=at, listed=[], export_digest="0" * 64, exported_at=at, exported_by=cast.yuki
+        ).pk,
         "event": Event.objects.filter(stream="line:A").latest("pk").pk,
         **learning_rows(cast.mei, cast.dara, cast.greta, at),
         **cause_rows(position, version, path, cast.dara, at),

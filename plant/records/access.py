@@ -9,6 +9,8 @@ from plant.errors import NotFound
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.people.queries import roles_of
+from plant.records.models import PurgeOrder
+from plant.records.purging import PURGEABLES, Purgeable
 
 READERS = (Role.QA, Role.KEEPER, Role.MANAGER, Role.GUEST)
 EXPORTERS = (Role.QA, Role.KEEPER, Role.MANAGER)
@@ -23,6 +25,21 @@ def trail(reader: Person, at: datetime) -> QuerySet[Event]:
     require_role(reader, *READERS, at=at, act="Reading the audit trail")
     events = Event.objects.select_related("actor")
     return events.exclude(CLOSED_TO_GUESTS) if is_guest(reader, at) else events
+
+
+def purgeable(matter: str) -> Purgeable:
+    """Something that may be removed after its time."""
+    if matter not in PURGEABLES:
+        raise NotFound("thing to remove", matter, "Choose from the page on keeping.")
+    return PURGEABLES[matter]
+
+
+def purge_order(pk: int) -> PurgeOrder:
+    """An order to remove something."""
+    found = PurgeOrder.objects.select_related("signature", "exported_by").filter(pk=pk).first()
+    if found is None:
+        raise NotFound("purge order", str(pk), "Choose from the page on keeping.")
+    return found
 
 
 def is_guest(reader: Person, at: datetime) -> bool:

@@ -4,7 +4,9 @@ from typing import Any
 
 from django import forms
 
+from plant.floor.models import Room
 from plant.people.forms import Secret
+from plant.records.models import RetentionRule
 from plant.records.queries import Filter
 from plant.web.forms import day_field
 
@@ -43,4 +45,39 @@ class Review(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text="For example: overrides and late entries of the week, all with reasons; one asked back.",
     )
+    secret = Secret(label="Your password again", autocomplete="current-password")
+
+
+class Longer(forms.Form):
+    """Keeping something longer than so far."""
+
+    matter = forms.ChoiceField(label="What", choices=RetentionRule.Matter)
+    room = forms.ModelChoiceField(
+        label="Room",
+        queryset=Room.objects.order_by("code"),
+        required=False,
+        to_field_name="code",
+        empty_label="the whole plant",
+    )
+    years = forms.IntegerField(label="Years", min_value=1, max_value=100)
+    product_life_years = forms.IntegerField(
+        label="Longest product life, years",
+        min_value=1,
+        max_value=99,
+        required=False,
+        help_text="Medical rooms: records are kept for this and one year more, if that is longer.",
+    )
+    reason = forms.CharField(
+        label="Reason", max_length=500, widget=forms.Textarea(attrs={"rows": 2}), help_text="Law, customer, product."
+    )
+    secret = Secret(label="Your password again", autocomplete="current-password")
+
+
+class Order(forms.Form):
+    """Removing what was exported."""
+
+    kept_where = forms.CharField(
+        label="Where the exported file is kept", max_length=200, help_text="Nothing is removed without it."
+    )
+    reason = forms.CharField(label="Reason", max_length=500, widget=forms.Textarea(attrs={"rows": 2}))
     secret = Secret(label="Your password again", autocomplete="current-password")

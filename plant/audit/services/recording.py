@@ -9,8 +9,10 @@ from plant.audit.canonical import ZERO, canonical, chained, plain
 from plant.audit.models import Event, StreamHead
 
 
-def name_of(subject: models.Model) -> tuple[str, str]:
-    """A record's kind and id as the trail keeps them."""
+def name_of(subject: models.Model | None) -> tuple[str, str]:
+    """A record's kind and id as the trail keeps them; empty where an act is about no record."""
+    if subject is None:
+        return "", ""
     return subject._meta.model_name or "", str(subject.pk)
 
 
@@ -18,7 +20,7 @@ def record(
     *,
     stream: str,
     action: str,
-    subject: models.Model,
+    subject: models.Model | None,
     sentence: str,
     by: Any,
     at: datetime,

@@ -17,7 +17,14 @@ class Misfit:
         return f"{self.where}: {self.sentence}"
 
 
-Check = Callable[[], Iterable[Misfit]]
+@dataclass(frozen=True)
+class Note:
+    """Something that is as it should be and must be said: content that a signed order removed."""
+
+    sentence: str
+
+
+Check = Callable[[], Iterable[Misfit | Note]]
 VERIFIERS: dict[str, Check] = {}
 
 

@@ -8,7 +8,7 @@ from itertools import chain
 from plant.audit.models import Event
 from plant.audit.services.rooting import heads_until
 from plant.audit.verification import events, roots
-from plant.audit.verification.registry import VERIFIERS, Misfit
+from plant.audit.verification.registry import VERIFIERS, Misfit, Note
 
 
 @dataclass
@@ -75,7 +75,11 @@ def verify(*, since: datetime | None = None, kept: list[roots.Rooted] | None = N
         found.misfits.extend(roots.misfits_against(kept))
     for name, check in VERIFIERS.items():
         found.checks.append(name)
-        found.misfits.extend(check())
+        for each in check():
+            if isinstance(each, Note):
+                found.purged.append(each.sentence)
+            else:
+                found.misfits.append(each)
     return found
 
 

@@ -5,6 +5,7 @@ from plant.people.services.secrets import (
     choose_secret,
     confirm_secret,
     issue_starter,
+    sign_out,
     try_sign_in,
 )
 
@@ -21,5 +22,6 @@ __all__ = [
     "join",
     "leave",
     "review_access",
+    "sign_out",
     "try_sign_in",
 ]

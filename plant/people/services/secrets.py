@@ -16,7 +16,7 @@ from plant.errors import Refused
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.people.queries import may_vouch, needs_voucher, role_words, roles_of
-from plant.people.rules import SIGNING_PAUSE, SIGNING_TRIES, STARTER_LIFE, sign_in_pause, wait_sentence
+from plant.people.rules import SIGN_IN_LOCK, SIGNING_PAUSE, SIGNING_TRIES, STARTER_LIFE, sign_in_pause, wait_sentence
 
 STREAM = "people"
 WRONG = (
@@ -62,25 +62,39 @@ def try_sign_in(staff_no: str, secret: str, *, at: datetime) -> Person:
 def _sign_in_refusal(person: Person | None, secret: str, at: datetime) -> Refused | None:
     if person is None:
         make_password(secret)  # the same work as for a known number, so that time tells nothing
+        # What was typed is not kept: it may be a password in the wrong place.
+        said = "sign-in tried with a staff number that nobody has"
+        record(stream="strangers", action="sign-in-failed", subject=None, sentence=said, by=None, at=at)
         return Refused("wrong-secret", WRONG)
     if person.sign_in_waits_until is not None and at < person.sign_in_waits_until:
         wait = wait_sentence(person.sign_in_waits_until, at)
         sentence = f"Too many wrong tries. Wait {wait}, or ask the system keeper for a starter code."
+        said = f"sign-in of {person.name} tried while it waits after wrong tries"
+        record(stream=STREAM, action="sign-in-refused", subject=person, sentence=said, by=None, at=at)
         return Refused("wait", sentence)
     if not (person.check_password(secret) or _starter_fits(person, secret, at)):
         person.sign_in_failures += 1
         person.sign_in_waits_until = at + sign_in_pause(person.sign_in_failures)
         person.save(update_fields=["sign_in_failures", "sign_in_waits_until"])
-        sentence = f"wrong secret for {person.name}, try {person.sign_in_failures}"
+        locked = "; sign-in is locked for a day" if person.sign_in_failures >= SIGN_IN_LOCK else ""
+        sentence = f"wrong secret for {person.name}, try {person.sign_in_failures}{locked}"
         record(stream=STREAM, action="sign-in-failed", subject=person, sentence=sentence, by=None, at=at)
         return Refused("wrong-secret", WRONG)
     if not person.active_at(at):
         sentence = f"{person.name} has no access now: it ended or has not begun. Ask the system keeper."
+        said = f"{person.name} tried to sign in without access"
+        record(stream=STREAM, action="sign-in-refused", subject=person, sentence=said, by=None, at=at)
         return Refused("not-active", sentence)
     person.sign_in_failures, person.sign_in_waits_until = 0, None
     person.save(update_fields=["sign_in_failures", "sign_in_waits_until"])
     record(stream=STREAM, action="sign-in", subject=person, sentence=f"{person.name} signed in", by=person, at=at)
     return None
+
+
+@transaction.atomic
+def sign_out(person: Person, *, at: datetime) -> None:
+    """The session of a device is ended by the person."""
+    record(stream=STREAM, action="sign-out", subject=person, sentence=f"{person.name} signed out", by=person, at=at)
 
 
 @transaction.atomic
@@ -180,6 +194,6 @@ def _signing_refusal(person: Person, secret: str, at: datetime) -> Refused | Non
         person.signing_failures, person.signing_locked_until = 0, at + SIGNING_PAUSE
         sentence = f"Not your password, {SIGNING_TRIES} times: signing is locked for 15 min. Nothing you typed is lost."
     person.save(update_fields=["signing_failures", "signing_locked_until"])
-    said = f"wrong secret at signing for {person.name}"
+    said = f"wrong secret at signing for {person.name}{'; signing is locked for 15 min' if left <= 0 else ''}"
     record(stream=STREAM, action="signing-failed", subject=person, sentence=said, by=None, at=at)
     return Refused("wrong-secret", sentence, field="secret")

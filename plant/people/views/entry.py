@@ -19,6 +19,7 @@ from plant.people.access import person_by_number
 from plant.people.queries import needs_voucher
 from plant.people.requests import PersonRequest, TimedRequest
 from plant.people.services import choose_pin, choose_secret, confirm_secret, try_sign_in
+from plant.people.services import sign_out as end_session
 from plant.web.refusing import keep_on_form
 
 
@@ -56,6 +57,7 @@ def sign_in(request: TimedRequest) -> HttpResponse:
 @require_POST
 def sign_out(request: PersonRequest) -> HttpResponse:
     """End the session on this device."""
+    end_session(request.user, at=request.at)
     logout(request)
     return redirect(reverse("people:sign-in") + "?out=1")
 
