@@ -29,7 +29,7 @@ BUDGETS: dict[str, tuple[dict[str, Any], int]] = {
     "floor:rooms": ({}, 12),
     "floor:shifts": ({}, 12),
     "people:list": ({}, 13),
-    "training:grid": ({}, 15),
+    "training:grid": ({}, 17),
     "causes:line": ({"code": "A"}, 19),
     "causes:what-if": ({"code": "A"}, 24),
     "causes:roller": ({"code": "A05"}, 32),

@@ -40,7 +40,8 @@ def qr_svg(text: str) -> SafeString:
 
 def initials_of(name: str) -> str:
     """The first letter of each part of a name."""
-    return " ".join(f"{part[0].upper()}." for part in name.split())
+    letters = [next((sign for sign in part if sign.isalpha()), "") for part in name.split()]
+    return " ".join(f"{letter.upper()}." for letter in letters if letter)
 
 
 def check_card(token: str, at: datetime) -> Checked:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from plant.floor.models import RoomKind, Shift
 from plant.people.models import Person
@@ -120,13 +120,23 @@ def shift_grid(
         found = found.filter(home_shift=shift)
     asked = frozenset(found.values_list("pk", flat=True))
     columns = [work for work in works() if not skill or work.skill == skill]
-    totals = tally(found, at)
-    counts = [len(asked & totals.able(work.skill, work.room_kind, hot=work.hot)) for work in columns]
     shown = list(found[(page - 1) * PER_PAGE : page * PER_PAGE])
     book = register(shown, at)
+    counts = _counts(columns, book, shown) if len(asked) == len(shown) else _totals(columns, found, asked, at)
     soon = (at + ENDS_SOON).astimezone(book.zone).date()
     rows = [(each, [_asked(book, each, work, soon) for work in columns]) for each in shown]
     return Grid(columns, rows, counts, len(asked))
+
+
+def _counts(columns: list[Work], book: Register, persons: list[Person]) -> list[int]:
+    """How many of the persons on the page, where that is everybody."""
+    return [sum(book.allows(each, work.skill, work.room_kind, hot=work.hot) for each in persons) for work in columns]
+
+
+def _totals(columns: list[Work], found: QuerySet[Person], asked: frozenset[int], at: datetime) -> list[int]:
+    """How many of everybody who was asked for, beyond the page."""
+    totals = tally(found, at)
+    return [len(asked & totals.able(work.skill, work.room_kind, hot=work.hot)) for work in columns]
 
 
 def _asked(book: Register, person: Person, work: Work, soon: date) -> Cell:
