@@ -10,7 +10,7 @@ from rollers.demo.acts import World
 from rollers.demo.learning import learn
 from rollers.demo.recipes import author_and_approve
 from rollers.demo.registry import mount_rollers, survey_rooms
-from rollers.demo.staff import enter_staff, plan_weeks, take_over_certificates
+from rollers.demo.staff import ask_for_refreshers, enter_staff, plan_weeks, remind, take_over_certificates
 from rollers.demo.store import fill_store
 from rollers.demo.story import tell
 from rollers.demo.week import Week
@@ -34,7 +34,9 @@ def load(now: datetime) -> World:
     survey_rooms(world.works, people, week)
     fill_store(world)
     plan_weeks(people, week)
+    ask_for_refreshers(people, week)
     author_and_approve(world)
     tell(world, now)
     learn(world, now)
+    remind(now)
     return world

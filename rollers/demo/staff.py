@@ -1,18 +1,21 @@
 """Entering the invented people: roles, certificates from the paper files, and who works when."""
 
 from collections.abc import Iterable
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from plant.floor.services import plan_shifts, set_crew, set_shift_patterns
 from plant.people.models import Person, Role
 from plant.people.services import choose_secret, join
 from rollers.demo.cast import DEMO_PASSWORD, GUEST, STAFF
 from rollers.demo.week import Week
-from training.services import import_founding_certificate
+from training.services import ask_refresher, import_founding_certificate, raise_dues
+from training.services.warning import warn_of_gaps
 
 GO_LIVE = -21
 PATTERNS = (("Early", time(6), time(14)), ("Late", time(14), time(22)), ("Night", time(22), time(6)))
 RUIS_LAST_DAY = 2  # Wednesday of the week told
+# Papers that end soon after the week told, so that the due wall has something to say.
+ENDING = {("rui", "apply"): RUIS_LAST_DAY, ("tomas", "food"): 27, ("kwame", "hot"): 48}
 
 
 def _first_day(person: int, skill: int, week: Week) -> date:
@@ -48,8 +51,8 @@ def take_over_certificates(people: dict[str, Person], week: Week) -> None:
         for column, skill in enumerate(member.skills):
             first = _first_day(row, column, week)
             last = first + timedelta(days=730 if skill in ("aware", "size", "teach", "assess") else 365)
-            if (member.key, skill) == ("rui", "apply"):
-                last = week.day(RUIS_LAST_DAY)
+            if (member.key, skill) in ENDING:
+                last = week.day(ENDING[member.key, skill])
                 first = last - timedelta(days=365)
             import_founding_certificate(
                 people[member.key],
@@ -80,3 +83,23 @@ def plan_weeks(people: dict[str, Person], week: Week) -> None:
     set_shift_patterns(PATTERNS, by=by, at=at)
     for shift in plan_shifts(week.day(-7), week.day(13), by=by, at=at):
         set_crew(shift, crew_of(shift.name, shift.date.weekday(), people), by=by, at=at)
+
+
+def ask_for_refreshers(people: dict[str, Person], week: Week) -> None:
+    """A textured tape came to the medical room: who puts it on there learns it first."""
+    ask_refresher(
+        people["mei"],
+        "apply",
+        "new-stock",
+        reason="Tape T5 is new in room M1: its texture hides a lifted tail",
+        subject="room M1, tape T5",
+        due_on=week.day(11),
+        by=people["yuki"],
+        at=week.at(-5, "10:00"),
+    )
+
+
+def remind(now: datetime) -> None:
+    """The clock of training has run up to now."""
+    raise_dues(now)
+    warn_of_gaps(now)
