@@ -58,6 +58,7 @@ def test_fourteen_rollers_are_walked_with_a_tap_each_and_the_first_one_is_named(
     hand = Taps(tablet_page)
     hand.tap(pick(tablet_page, "At which roller do you see it?", "B14"))
     hand.tap(tablet_page.get_by_role("button", name="Start walking"))
+    expect(tablet_page.get_by_role("heading", name="What does B14 show?")).to_be_visible()
     accessible(tablet_page)
     for number in range(ROLLERS_B, 0, -1):
         expect(tablet_page.get_by_role("heading", name=f"What does B{number:02d} show?")).to_be_visible()

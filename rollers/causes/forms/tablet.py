@@ -107,7 +107,7 @@ class AnswersForm(forms.Form):
 
     key = KeyField()
     moves_with_roll = forms.ChoiceField(
-        label="Does it move when the parent roll moves sideways, or stay in one lane of the roll?",
+        label="Does it move across when the parent roll is moved across?",
         choices=[("", "not tried"), ("no", "no"), ("yes", "yes")],
         required=False,
     )

@@ -147,7 +147,11 @@ def _downstream(study: Study) -> list[dict[str, Any]]:
         ).filter(at__lte=study.after_to)
         grades = list(seen.values_list("grade", flat=True))
         worst = max(grades, default=None)
-        said = "nobody looked" if worst is None else f"{len(grades)} looks, worst grade {worst}"
+        said = (
+            "nobody looked"
+            if worst is None
+            else f"{len(grades)} look{'' if len(grades) == 1 else 's'}, worst grade {worst}"
+        )
         rows.append({"position": code, "looks": len(grades), "worst": worst, "said": said})
     return rows
 
