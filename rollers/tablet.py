@@ -10,12 +10,23 @@ from plant.web.svg import LineDrawing, line_drawing, roller_drawing
 from rollers import pictures
 from rollers.access import position_by_code
 from rollers.cases import SetPoints
-from rollers.models import Band, Body, RecipeVersion, TapeFact
+from rollers.models import Application, Band, Body, RecipeVersion, TapeFact
 from rollers.queries import mounted, newest_facts, on_roller
+from rollers.queries_application import (
+    LookDue,
+    conflict_on,
+    is_counted,
+    look_of,
+    open_application,
+    restart_steps,
+)
 from rollers.readiness import PositionReadiness, Readiness, readiness, room_kinds
 from rollers.rules import Place, Required, deciding_check
+from rollers.rules_application import ON, next_restart_step
 from rollers.services.applying import HOT_ABOVE_C, expected_pieces
 from training.queries import Standing, standing
+
+RESTARTING = (Application.State.MEASURED, Application.State.CHECKED, Application.State.RESTART)
 
 
 def run_on(line: Line) -> Run | None:
@@ -87,6 +98,11 @@ class RollerNow:
     apply: Standing
     check: Standing
     drawing: str
+    application: Application | None = None
+    conflict: TapeFact | None = None
+    counted: bool = False
+    next_restart: str = ""
+    look: LookDue | None = None
 
     @property
     def seen(self) -> int:
@@ -112,22 +128,56 @@ class RollerNow:
     @property
     def asked_for(self) -> str:
         """The act that this roller waits for; none where it stands as it must."""
-        return self.acts[0] if self.acts and (self.row.blocks or self.acts[0] in ("measure", "check")) else ""
+        first = self.acts[0] if self.acts else ""
+        waits = ("measure", "count", "check", "restart", "bare", "confirm", "settle")
+        if first in waits:
+            return first
+        return first if first and self.row.blocks else ""
 
     @property
     def acts(self) -> list[str]:
         """What can be done here next, first things first."""
         on, required = self.row.on, self.row.required
+        if self.conflict:
+            return ["settle"]
+        if on.state == "unknown":
+            return self._of_unknown
         if on.state == "taped":
             stays = required.kind != "bare" and self.row.action != "change"
-            steps = ["measure"] if not on.measured else ["check"] if not on.checked else []
-            return [*steps, "remove"] if stays else ["remove", *steps]
+            steps = self._proof_steps
+            return [*steps, "look", "remove"] if stays else ["remove", *steps, "look"]
         return {
             "bare": ["apply"] if self.recipe is not None and self.recipe.stock_id else [],
-            "partial": ["remove"],
-            "residue": ["clean"],
-            "unknown": ["remove"],
+            "partial": ["remove", "look"],
+            "residue": ["remove"] if self.is_removing else ["clean"],
         }[on.state]
+
+    @property
+    def is_removing(self) -> bool:
+        """Whether taking off was begun and is not finished."""
+        job = self.application
+        return job is not None and job.state in (Application.State.REMOVING, Application.State.PARTIAL)
+
+    @property
+    def _of_unknown(self) -> list[str]:
+        fact, job = self.fact, self.application
+        if fact is not None and fact.details.get("reported"):
+            waits = job is not None and job.origin == Application.Origin.REPORT and job.applied_at is None
+            return ["confirm", "bare"] if waits else ["bare", "remove"] if not fact.pieces else ["remove"]
+        if fact is not None and (fact.carries_tape or self.is_removing):
+            return ["remove"]
+        return ["bare"]
+
+    @property
+    def _proof_steps(self) -> list[str]:
+        on, job = self.row.on, self.application
+        if not on.measured:
+            return ["measure"]
+        planned = job is not None and job.origin == Application.Origin.PLAN
+        if job is not None and planned and job.state == Application.State.MEASURED and not self.counted:
+            return ["count"]
+        steps = ["check"] if not on.checked else []
+        return [*steps, "restart"] if self.next_restart and job is not None and self.now.is_running else steps
 
 
 def roller_now(code: str, person: Person, at: datetime, version: ProductVersion | None = None) -> RollerNow:
@@ -139,6 +189,8 @@ def roller_now(code: str, person: Person, at: datetime, version: ProductVersion 
     recipe = _recipe(row)
     hot = position.surface_temp_c is not None and position.surface_temp_c > HOT_ABOVE_C
     kind = row.place.room_kind
+    job = open_application(row.body) if row.body else None
+    restarting = job is not None and job.state in RESTARTING
     return RollerNow(
         row=row,
         now=now,
@@ -148,6 +200,11 @@ def roller_now(code: str, person: Person, at: datetime, version: ProductVersion 
         apply=standing(person, "apply", kind, at, hot=hot),
         check=standing(person, "check", kind, at),
         drawing=_drawing(row, fact, recipe, now.version),
+        application=job,
+        conflict=conflict_on(row.body) if row.body else None,
+        counted=job is not None and job.state == Application.State.MEASURED and is_counted(job),
+        next_restart=next_restart_step(restart_steps(job)) if job is not None and restarting else "",
+        look=look_of(job, at) if job is not None and job.state in ON else None,
     )
 
 

@@ -24,7 +24,7 @@ from plant.floor.models import (
 )
 from plant.people.models import Person, RoleGrant
 from plant.people.queries import role_words, roles_of
-from rollers.models import Body, Mounting, TapeFact, TapeStock
+from rollers.models import Body, Lot, Mounting, Reel, ReelMove, TapeFact, TapeStock
 from training.models import Certificate, Skill
 
 LONG_AGO = datetime(2024, 1, 1, tzinfo=UTC)
@@ -205,6 +205,8 @@ STOCKS: dict[str, dict[str, Any]] = {
         "width_mm": 50,
         "roughness_um": 4,
         "room_kinds": ["general", "food", "medical"],
+        "contact_statement": "letter 7",
+        "contact_statement_ends": date(2026, 12, 31),
     },
     "T5": {
         "thickness_mm": 0.09,
@@ -212,6 +214,8 @@ STOCKS: dict[str, dict[str, Any]] = {
         "roughness_um": 20,
         "max_temp_c": 150,
         "room_kinds": ["general", "food", "medical"],
+        "contact_statement": "letter 7",
+        "contact_statement_ends": date(2026, 12, 31),
     },
 }
 
@@ -219,6 +223,20 @@ STOCKS: dict[str, dict[str, Any]] = {
 def stock(code: str, **fields: Any) -> TapeStock:
     defaults = {"name": f"tape {code}", **STOCKS.get(code, {})}
     return TapeStock.objects.filter(code=code).first() or TapeStock.objects.create(code=code, **defaults | fields)
+
+
+def reel(of: TapeStock, where: Room, *, length_m: float = 500, label: str = "", by: Person | None = None) -> Reel:
+    """A reel of a released lot, issued into a room."""
+    by = by or Person.objects.first() or person("Builder")
+    lot = Lot.objects.filter(stock=of, code="2602-A").first() or Lot.objects.create(
+        stock=of, code="2602-A", received_at=LONG_AGO, received_by=by, status=Lot.Status.RELEASED
+    )
+    made = Reel.objects.create(lot=lot, label=label or f"R-T{next(_numbers):05d}", length_m=length_m)
+    for kind, room_then in ((ReelMove.Kind.RECEIVED, None), (ReelMove.Kind.ISSUED, where)):
+        ReelMove.objects.create(
+            reel=made, kind=kind, length_m=length_m, room=room_then, at=LONG_AGO, recorded_at=LONG_AGO, by=by
+        )
+    return made
 
 
 def photo(name: str = "tail.png", colour: str = "white") -> SimpleUploadedFile:

@@ -71,6 +71,7 @@ def stretch_film(world: World) -> list[Scene]:
         (0, "08:40", lambda at: acts.stop(world, "A", "hanna", at)),
         *taping(world, "A05", "ines", "dara", 0, "08:50 09:20 09:35"),
         (0, "09:45", lambda at: acts.start(world, "SF-17", "hanna", at)),
+        (0, "10:25", lambda at: acts.restart(world, "A05", "ines", at, (1, 0, 0), before=3)),
     ]
 
 
@@ -78,8 +79,8 @@ def paper_after_film(world: World) -> list[Scene]:
     """Tuesday, line B: matt film to coated paper. Both taped rollers must be bare; B04 keeps residue and is cleaned."""
     return [
         (1, "10:00", lambda at: acts.stop(world, "B", "hanna", at)),
-        (1, "10:20", lambda at: acts.take_off(world, "B09", 8, "tomas", at)),
-        (1, "10:35", lambda at: acts.take_off(world, "B04", 3, "tomas", at, residue=True)),
+        (1, "10:20", lambda at: acts.take_off(world, "B09", "tomas", at)),
+        (1, "10:35", lambda at: acts.take_off(world, "B04", "tomas", at, residue=True)),
         (1, "10:45", lambda at: acts.clean(world, "B04", "tomas", at)),
         (1, "10:50", lambda at: acts.start(world, "CP-70", "hanna", at)),
     ]
@@ -103,7 +104,7 @@ def ptfe_at_night(world: World) -> list[Scene]:
     def off(at: datetime) -> None:
         if world.is_on("A05", "taped"):
             acts.stop(world, "A", "babak", at)
-            acts.take_off(world, "A05", 8, "lena", at, reason="Tail lifted at the drive end")
+            acts.take_off(world, "A05", "lena", at, reason="Tail lifted at the drive end")
             retaped.append("A05")
 
     def then(act: Act) -> Act:
@@ -112,7 +113,7 @@ def ptfe_at_night(world: World) -> list[Scene]:
     return [
         (2, "23:20", lambda at: acts.stop(world, "D", "babak", at)),
         (2, "23:40", lambda at: acts.put_on(world, "D04", "D04", "rui", at)),
-        (3, "00:15", lambda at: acts.measure(world, "D04", "D04", "lena", at)),
+        (3, "00:15", lambda at: acts.measure(world, "D04", "D04", "rui", at)),
         (3, "00:30", lambda at: acts.check(world, "D04", "D04", "lena", at)),
         (3, "00:40", lambda at: acts.start(world, "PT-100", "babak", at)),
         (3, "01:00", off),
@@ -127,7 +128,7 @@ def ptfe_ends(world: World) -> list[Scene]:
     def off(at: datetime) -> None:
         if world.is_on("D04", "taped"):
             acts.stop(world, "D", "babak", at)
-            acts.take_off(world, "D04", 2, "lena", at)
+            acts.take_off(world, "D04", "lena", at)
             acts.start(world, "PT-50", "babak", at)
 
     return [(4, "00:05", off)]
@@ -137,7 +138,7 @@ def pouch_tape_renewed(world: World) -> list[Scene]:
     """The Friday before, line C: C06 gets fresh tape."""
     return [
         (-3, "14:00", lambda at: acts.stop(world, "C", "mei", at)),
-        (-3, "14:10", lambda at: acts.take_off(world, "C06", 4, "mei", at)),
+        (-3, "14:10", lambda at: acts.take_off(world, "C06", "mei", at)),
         *taping(world, "C06", "mei", "yuki", -3, "14:30 14:50 15:10"),
         (-3, "22:20", lambda at: acts.start(world, "ML-62", "babak", at)),
     ]
@@ -145,14 +146,37 @@ def pouch_tape_renewed(world: World) -> list[Scene]:
 
 def piece_short(world: World) -> list[Scene]:
     """Friday to Saturday, line C: three pieces of four come off; the fourth turns up in the bag of edge trim."""
-    found = "Found in the bag of edge trim, laid out and counted with QA"
+    lot, trim = "Lot taken back by the supplier", "In the bag of edge trim, laid out and counted with QA"
     return [
         (4, "00:25", lambda at: acts.stop(world, "C", "babak", at)),
-        (4, "00:40", lambda at: acts.take_off(world, "C06", 3, "lena", at, reason="Lot taken back by the supplier")),
-        (5, "09:30", lambda at: acts.take_off(world, "C06", 1, "yuki", at, reason=found)),
+        (4, "00:40", lambda at: acts.take_off_short(world, "C06", "lena", at, missing=1, reason=lot)),
+        (5, "09:30", lambda at: acts.find_missing(world, "C06", "yuki", "lena", at, trim)),
         *taping(world, "C06", "mei", "yuki", 5, "14:10 14:30 14:50"),
         (5, "22:20", lambda at: acts.start(world, "ML-62", "babak", at)),
     ]
+
+
+SHIFT_LOOKS = (("06:40", "tomas"), ("14:40", "mei"), ("22:40", "babak"))
+
+
+def looks(world: World) -> list[Scene]:
+    """Taped rollers are looked at: once a shift in the food and medical rooms, once a day elsewhere."""
+
+    def seen(position: str, by: str) -> Act:
+        def act(at: datetime) -> None:
+            if world.is_on(position, "taped"):
+                acts.look(world, position, by, at)
+
+        return act
+
+    strict = [
+        (day, clock, seen(position, by))
+        for day in range(-13, 7)
+        for clock, by in SHIFT_LOOKS
+        for position in ("B09", "B04", "C06")
+    ]
+    general = [(day, "07:10", seen(position, "ines")) for day in range(-6, 7) for position in ("A05", "D04")]
+    return strict + general
 
 
 def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
@@ -169,6 +193,7 @@ def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
         return begun
 
     add(before(world))
+    add(looks(world))
     add(store_before(world))
     told(supplier_recall(world))
     add(looks_before(world))

@@ -33,6 +33,7 @@ class Application(models.Model):
         PLAN = "plan", "planned"
         SURVEY = "survey", "found by the go-live survey"
         REPORT = "report", "reported as done, judged afterwards"
+        FOUND = "found", "found without a record, never valid"
 
     ENDED = (State.REMOVED, State.VOID)
 

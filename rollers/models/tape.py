@@ -25,8 +25,10 @@ class TapeFact(models.Model):
     class Kind(models.TextChoices):
         SURVEYED = "surveyed", "surveyed"
         LOCKED_OUT = "locked out", "locked out"
+        PREPARED = "prepared", "face prepared"
         APPLIED = "applied", "applied"
         MEASURED = "measured", "measured"
+        COUNTED = "counted", "pieces, offcuts and knife counted"
         CHECKED = "checked", "checked by a second person"
         RESTART = "restart", "restart step"
         VERIFIED = "verified", "verified"
@@ -74,4 +76,5 @@ class TapeFact(models.Model):
     def carries_tape(self) -> bool:
         """Whether tape or its residue is known to be on: only a removal, counted, ends that."""
         known = (TapeState.TAPED, TapeState.PARTIAL, TapeState.RESIDUE)
-        return self.state in known or self.kind == self.Kind.FOUND or self.pieces > 0
+        begun = self.kind in (self.Kind.FOUND, self.Kind.REMOVING)
+        return self.state in known or begun or self.pieces > 0

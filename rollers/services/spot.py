@@ -1,41 +1,56 @@
 """One mounted roller, locked for one act, and how a fact about it is written."""
 
-from collections.abc import Collection
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
+from plant.audit.models import Attachment
 from plant.audit.services import record
 from plant.errors import Conflict, Refused
 from plant.floor.models import Position
 from plant.people.models import Person
 from rollers.access import mounting_at
-from rollers.models import Body, Mounting, TapeFact
+from rollers.control import controls
+from rollers.models import Application, Body, Mounting, TapeFact
 from rollers.models.tape import TapeState
 from rollers.queries import newest_facts
+from rollers.queries_application import conflict_on, open_application
 from rollers.readiness import room_kinds
+from rollers.rules_application import may_follow
 
-LOCKOUT = (
-    ("prepare", "I know which energies this roller has and how each is locked out"),
-    ("shut-down", "The line is stopped in the orderly way"),
-    ("isolate", "Every energy-isolating device is off"),
-    ("lock", "My own lock and tag are on"),
-    ("stored", "Stored energy is released or blocked: tension, dancers, air, raised rolls"),
-    ("verify", "I tried to start it and nothing moved"),
-)
-"""The order of 29 CFR 1910.147(d)(1)-(6). The plant's own procedure comes first; the program knows nothing of the
-machine's real state."""
-SOON = 120  # seconds a device's clock may be ahead
+
+@dataclass(frozen=True)
+class Sent:
+    """How a record came. `seen` is the newest fact its sender had looked at (0: none), `key` was made where it was
+    made, `reason` says why it comes late."""
+
+    done_at: datetime | None = None
+    seen: int | None = None
+    key: UUID | None = None
+    reason: str = ""
+    photo: Attachment | None = None
+
+
+NOW = Sent()
 
 
 @dataclass(frozen=True)
 class Spot:
-    """A mounted roller with its newest fact, locked for one act."""
+    """A mounted roller with its newest fact and its open taping, locked for one act."""
 
     position: Position
     mounting: Mounting
     fact: TapeFact | None
     kind: str
+    application: Application | None
+    at: datetime
+    done_at: datetime
+    sent: Sent
+    late: bool = False
+    known: TapeFact | None = None
+    controls: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def body(self) -> Body:
@@ -45,76 +60,162 @@ class Spot:
     def state(self) -> str:
         return self.fact.state if self.fact else TapeState.UNKNOWN
 
+    @property
+    def pieces(self) -> int:
+        return self.fact.pieces if self.fact else 0
 
-def lock_spot(position: Position, seen: int | None, at: datetime) -> Spot:
-    """Take the body; refuse if somebody recorded something since the person looked."""
+
+def lock_spot(
+    position: Position,
+    by: Person,
+    at: datetime,
+    sent: Sent = NOW,
+    *,
+    ordered: bool = True,
+    in_conflict: bool = False,
+) -> Spot:
+    """Take the body. A record that was sent before comes back as `known`; refused is one that rests on an older look.
+
+    `ordered` is False for reports of what was done: they may lie before what is on record. Where two persons recorded
+    different things only what settles that is let in (`in_conflict`).
+    """
     mounting = mounting_at(position)
     Body.objects.select_for_update().get(pk=mounting.body_id)
     if mounting_at(position).pk != mounting.pk:
         raise Conflict("changed", f"The roller at {position} was changed since you looked. Look again.")
     fact = newest_facts([mounting.body]).get(mounting.body_id)
-    if seen is not None and (fact.pk if fact else 0) != seen:
-        who = f"{fact.by.name} recorded “{fact.get_kind_display()}” at {position}" if fact else "the roller changed"
-        raise Conflict("changed", f"Changed since you looked: {who}. Look again; nothing was overwritten.")
-    return Spot(position, mounting, fact, room_kinds({position.room_id}, at)[position.room_id])
+    known = _known(sent, mounting.body, by)
+    settings = controls()
+    done_at = sent.done_at or at
+    if known is None:
+        _refuse_unseen(position, fact, sent.seen if ordered else None)
+        _refuse_time(position, fact if ordered else None, sent, done_at, at, settings)
+        if not in_conflict:
+            _refuse_conflict(mounting)
+    return Spot(
+        position=position,
+        mounting=mounting,
+        fact=fact,
+        kind=room_kinds({position.room_id}, done_at)[position.room_id],
+        application=open_application(mounting.body),
+        at=at,
+        done_at=done_at,
+        sent=sent,
+        late=at - done_at > timedelta(hours=settings["late_hours"]),
+        known=known,
+        controls=settings,
+    )
 
 
-def done_time(done_at: datetime | None, at: datetime, spot: Spot) -> datetime:
-    """When it was done: not in the future, not before what is on record already."""
-    done_at = done_at or at
-    if (done_at - at).total_seconds() > SOON:
-        raise Refused("in-the-future", "The time lies in the future. Check the clock and the date.", field="done_at")
-    if spot.fact and done_at < spot.fact.at:
+def _known(sent: Sent, body: Body, by: Person) -> TapeFact | None:
+    """What was recorded under this key before: sending again changes nothing."""
+    fact = TapeFact.objects.filter(key=sent.key).first() if sent.key else None
+    if fact is not None and (fact.body_id, fact.by_id) != (body.pk, by.pk):
+        raise Conflict("key-taken", "Another record has this key already. Open the page again and record it anew.")
+    return fact
+
+
+def _refuse_unseen(position: Position, fact: TapeFact | None, seen: int | None) -> None:
+    if seen is None or (fact.pk if fact else 0) == seen:
+        return
+    who = f"{fact.by.name} recorded “{fact.get_kind_display()}” at {position}" if fact else "the roller changed"
+    raise Conflict("changed", f"Changed since you looked: {who}. Look again; nothing was overwritten.")
+
+
+def _refuse_conflict(mounting: Mounting) -> None:
+    if conflict_on(mounting.body) is not None:
         sentence = (
-            f"{spot.position}: something was recorded at {spot.fact.at:%Y-%m-%d %H:%M} UTC already, later than this."
+            f"{mounting.position}: two persons recorded different things about this roller. A person with Check who "
+            "made neither entry looks first and settles it."
         )
+        raise Refused("conflict", sentence)
+
+
+def _refuse_time(
+    position: Position,
+    fact: TapeFact | None,
+    sent: Sent,
+    done_at: datetime,
+    at: datetime,
+    settings: Mapping[str, float],
+) -> None:
+    """Not in the future, not before what is on record already; later than two hours only with a reason."""
+    if done_at - at > timedelta(minutes=settings["clock_ahead_minutes"]):
+        raise Refused("in-the-future", "The time lies in the future. Check the clock and the date.", field="done_at")
+    if fact is not None and done_at < fact.at:
+        sentence = f"{position}: something was recorded at {fact.at:%Y-%m-%d %H:%M} UTC already, later than this."
         raise Refused("before-last", sentence, field="done_at")
-    return done_at
+    late = timedelta(hours=settings["late_hours"])
+    if at - done_at > late and len(sent.reason.strip()) < 5:
+        sentence = (
+            f"This was done more than {settings['late_hours']:g} hours ago. Say in a few words why it is recorded now."
+        )
+        raise Refused("late-without-reason", sentence, field="late_reason")
 
 
-def write_fact(
-    spot: Spot, kind: str, state: str, *, by: Person, at: datetime, done_at: datetime, sentence: str, **fields: Any
-) -> TapeFact:
+def write_fact(spot: Spot, kind: str, state: str, *, by: Person, sentence: str, **fields: Any) -> TapeFact:
     """Add one fact and its audit event."""
+    reason = fields.pop("reason", "") or spot.sent.reason.strip()
     fact = TapeFact.objects.create(
         body=spot.body,
         position=spot.position,
         kind=kind,
         state=state,
         by=by,
-        at=done_at,
-        recorded_at=at,
-        **fields,
+        at=spot.done_at,
+        recorded_at=spot.at,
+        late=spot.late,
+        key=spot.sent.key,
+        photo=spot.sent.photo,
+        reason=reason,
+        **({"application": spot.application} | fields),
     )
+    facts = {"position": spot.position.code, "state": str(state), "pieces": fact.pieces, "details": fact.details}
+    if spot.late:
+        facts["done_at"] = spot.done_at
+    if fact.application_id is not None:
+        facts["application"] = fact.application_id
     record(
         stream=f"roller:{spot.body.serial}",
-        action=f"tape-{kind}",
+        action=f"tape-{kind.replace(' ', '-')}",
         subject=fact,
-        sentence=sentence,
+        sentence=sentence + (" (late entry)" if spot.late else ""),
         by=by,
-        at=at,
-        facts={"position": spot.position.code, "state": state, "pieces": fact.pieces, "details": fact.details},
+        at=spot.at,
+        facts=facts,
         reason=fact.reason,
     )
     return fact
 
 
-def confirm_lockout(confirmed: Collection[str], lock_number: str) -> dict[str, Any]:
-    """The six steps, each confirmed, and the number of the own lock; comes before anything that is measured."""
-    missing = [sentence for key, sentence in LOCKOUT if key not in confirmed]
-    if missing:
-        sentence = f"Lock out first, step by step. Not confirmed yet: {missing[0]}. Your plant's procedure comes first."
-        raise Refused("lockout", sentence, field="lockout", details=missing)
-    if not lock_number.strip():
-        raise Refused("no-lock-number", "Type the number of your own lock.", field="lock_number")
-    return {"lockout": [key for key, _ in LOCKOUT], "lock_number": lock_number.strip()}
+KEPT = ("recipe_version", "orientation", "rotation", "applier", "measured", "checked", "pieces")
 
 
-def carry_on(spot: Spot, fact: TapeFact, kind: str, *, details: dict[str, Any], **changes: Any) -> TapeFact:
-    """A further fact about the same tape: what is not said stays."""
-    kept = {
-        name: getattr(fact, name)
-        for name in ("recipe_version", "orientation", "rotation", "applier", "measured", "checked", "pieces")
-    }
-    said = {key: changes.pop(key) for key in ("by", "at", "done_at", "sentence")}
-    return write_fact(spot, kind, fact.state, **said, **(kept | changes), details=details)
+def carry_on(spot: Spot, kind: str, *, by: Person, sentence: str, state: str = "", **changes: Any) -> TapeFact:
+    """A further fact about the same roller: what is not said stays."""
+    kept = {name: getattr(spot.fact, name) for name in KEPT} if spot.fact else {}
+    return write_fact(spot, kind, state or spot.state, by=by, sentence=sentence, **(kept | changes))
+
+
+def move_on(application: Application, state: str, **changes: Any) -> Application:
+    """Bring a taping into its next state; the order of the states allows it, or it is refused."""
+    if application.state != state and not may_follow(application.state, state):
+        sentence = f"{application.position}: this taping is {application.get_state_display()}; that does not follow."
+        raise Refused("not-now", sentence)
+    changes = {"state": state} | changes
+    for name, value in changes.items():
+        setattr(application, name, value)
+    application.save(update_fields=list(changes))
+    return application
+
+
+def need_application(spot: Spot, *states: str, what: str) -> Application:
+    """The open taping, in one of these states."""
+    application = spot.application
+    if application is not None and application.state in states:
+        return application
+    if application is None:
+        sentence = f"{spot.position} is {spot.state}: there is no recorded tape to {what}."
+        raise Refused("no-job", sentence)
+    sentence = f"{spot.position}: this taping is {application.get_state_display()}; there is nothing to {what} now."
+    raise Refused("not-now", sentence)

@@ -10,11 +10,11 @@ from plant.people.models import Role
 from plant.people.services import end_role, leave
 from rollers.models import TapeStock
 from rollers.readiness import readiness
-from rollers.services.applying import apply_tape
+from rollers.services.applications import begin_application
 from rollers.services.approving import approve_recipe
 from rollers.services.calculations import set_limits
 from tests import make
-from tests.rollers.scenes import STEPS, both, line_a, line_b, taped_b
+from tests.rollers.scenes import both, line_a, line_b, taped_b
 
 pytestmark = pytest.mark.django_db
 YESTERDAY = date(2026, 3, 24)
@@ -76,16 +76,7 @@ def test_tape_whose_contact_statement_ended_is_neither_drafted_nor_applied_nor_r
         scene.draft("B12", ["BO-20"], stock, both(640, 840, 1))
     nine.refresh_from_db()
     with pytest.raises(Refused, match="contact statement ended"):
-        apply_tape(
-            scene["B09"],
-            nine,
-            step=scene.step("B09"),
-            pieces=8,
-            lockout=STEPS,
-            lock_number="L-7",
-            by=cast.tomas,
-            at=make.AT,
-        )
+        begin_application(scene["B09"], nine, step=scene.step("B09"), by=cast.tomas, at=make.AT)
     version = scene.versions["BO-20"]
     version.refresh_from_db()
     assert "stock" in [block.code for block in readiness(scene.path, version, at=make.AT).blocks]
@@ -94,6 +85,7 @@ def test_tape_whose_contact_statement_ended_is_neither_drafted_nor_applied_nor_r
 def test_tape_on_the_side_that_touches_the_product_needs_a_contact_statement_in_a_food_room(cast):
     scene = line_b(cast)
     ProductVersion.objects.update(contact_side="A")
+    make.stock("T5", contact_statement="", contact_statement_ends=None)
     with pytest.raises(Refused, match="contact side"):
         scene.draft("B09", ["BO-20"], make.stock("T5"), both(640, 840, 1))
     TapeStock.objects.update(contact_statement="letter 7", contact_statement_ends=date(2026, 12, 31))
@@ -109,16 +101,7 @@ def test_a_recipe_withdrawn_since_the_page_was_opened_is_not_applied(cast):
     type(version).objects.filter(pk=version.pk).update(state="withdrawn")
     assert version.state == "in force"  # as the page had it
     with pytest.raises((Refused, Conflict), match="not a taped recipe in force"):
-        apply_tape(
-            scene["A05"],
-            version,
-            step=scene.step("A05"),
-            pieces=8,
-            lockout=STEPS,
-            lock_number="L-7",
-            by=cast.ines,
-            at=make.AT,
-        )
+        begin_application(scene["A05"], version, step=scene.step("A05"), by=cast.ines, at=make.AT)
 
 
 def test_the_last_system_keeper_cannot_be_taken_away(cast):

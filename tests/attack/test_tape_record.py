@@ -4,11 +4,11 @@ import pytest
 
 from plant.errors import Refused
 from rollers.readiness import readiness
+from rollers.services.looking import report_found_tape
 from rollers.services.mountings import unmount
-from rollers.services.removing import remove_tape, report_found_tape
 from rollers.services.surveys import close_survey, record_seen, start_survey
 from tests import make
-from tests.rollers.scenes import STEPS, both, line_a
+from tests.rollers.scenes import both, line_a, now
 
 pytestmark = pytest.mark.django_db
 
@@ -27,9 +27,7 @@ def surveyed_line(cast):
 
 
 def take_off(scene, cast, pieces):
-    return remove_tape(
-        scene["A05"], pieces=pieces, residue=False, lockout=STEPS, lock_number="L-7", by=cast.ines, at=make.AT
-    )
+    return scene.take_off("A05", pieces, by=cast.ines)
 
 
 def blocks(scene):
@@ -79,13 +77,13 @@ def test_reporting_found_tape_does_not_lift_the_block_of_a_partial_roller(cast):
     scene, _ = surveyed_line(cast)
     take_off(scene, cast, 7)
     assert ("partial", "A05") in blocks(scene)
-    report_found_tape(scene["A05"], what="a lane at the drive end", by=cast.ines, at=make.AT)
+    report_found_tape(scene["A05"], what="a lane at the drive end", by=cast.ines, at=now(scene["A05"]))
     assert ("unknown", "A05") in blocks(scene)
 
 
 def test_pieces_on_record_are_still_counted_off_after_found_tape(cast):
     scene, _ = surveyed_line(cast)
-    report_found_tape(scene["A05"], what="one lane more", by=cast.ines, at=make.AT)
+    report_found_tape(scene["A05"], what="one lane more", by=cast.ines, at=now(scene["A05"]))
     fact = take_off(scene, cast, 1)
     assert (fact.state, fact.pieces) == ("partial", 7)
     assert take_off(scene, cast, 7).state == "bare"

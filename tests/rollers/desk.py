@@ -1,13 +1,15 @@
 """A small line in the food room for the tests of the desk screens, set up through the services."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from plant.floor.models import Position, ProductVersion, WebPath
 from rollers.cases import TypedBand
+from rollers.demo import hands
 from rollers.models import RecipeVersion, TapeFact, TapeStock
-from rollers.services import applying, approving, recipes, sheets
-from rollers.services.spot import LOCKOUT
+from rollers.services import approving, recipes, sheets
+from rollers.services.checking import check_tape
 from tests import make
 
 BOTH = [TypedBand("operator", 640, 840, 1), TypedBand("drive", 640, 840, 1)]
@@ -67,21 +69,12 @@ class Coating:
         sheets.sign_sheet(drafted, confirmation=make.confirmation(self.cast.hanna))
 
     def put_on(self, position: Position, version: RecipeVersion, pieces: int) -> None:
-        """Applied, measured and checked by a second person."""
+        """Applied, measured, counted and checked by a second person."""
+        early = make.AT - timedelta(minutes=20)
+        reel = make.reel(self.tape, position.room)
         step = self.path.steps.get(position=position)
-        applying.apply_tape(
-            position,
-            version,
-            step=step,
-            pieces=pieces,
-            lockout=[key for key, _ in LOCKOUT],
-            lock_number="L1",
-            by=self.cast.tomas,
-            at=make.AT,
-        )
-        ends = {band.end for band in version.bands.all()}
-        applying.measure_tape(position, builds=dict.fromkeys(ends, 0.09), by=self.cast.tomas, at=make.AT)
-        applying.check_tape(position, pieces=pieces, tail_trails=True, by=self.cast.babak, at=make.AT)
+        hands.tape(position, version, reel, step=step, by=self.cast.tomas, at=early)
+        check_tape(position, pieces=pieces, tail_trails=True, by=self.cast.babak, at=make.AT)
 
 
 def on_record(position: Position, version: RecipeVersion) -> None:

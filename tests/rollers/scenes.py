@@ -2,16 +2,23 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
 
 from plant.floor.models import PathStep, Position, Product, ProductVersion, WebPath
 from plant.people.models import Person
+from rollers.access import mounting_at
 from rollers.cases import TypedBand
-from rollers.models import ProductSheet, RecipeVersion, TapeFact, TapeStock
-from rollers.services.applying import apply_tape, check_tape, expected_pieces, measure_tape
+from rollers.demo import hands
+from rollers.models import Decision, ProductSheet, RecipeVersion, Reel, TapeFact, TapeStock
+from rollers.queries_application import open_application
+from rollers.rules_application import LOCKOUT
+from rollers.services.applying import expected_pieces
 from rollers.services.approving import approve_recipe, check_recipe
+from rollers.services.checking import check_tape
 from rollers.services.recipes import draft_recipe
+from rollers.services.removing import begin_removal, finish_removal, stop_removal
 from rollers.services.sheets import draft_sheet, sign_sheet
-from rollers.services.spot import LOCKOUT
 from tests import make
 from tests.conftest import Cast
 
@@ -50,6 +57,9 @@ class Scene:
         title: str = "tape",
         by: Person | None = None,
     ) -> RecipeVersion:
+        Decision.objects.create(
+            position=self[code], answer=Decision.Answer.TAPE, reason="walked", at=make.LONG_AGO, by=self.cast.dara
+        )
         return draft_recipe(
             step=self.step(code),
             title=title,
@@ -87,24 +97,85 @@ class Scene:
         )
         return sign_sheet(drafted, confirmation=make.confirmation(self.cast.hanna))
 
-    def tape(self, code: str, version: RecipeVersion, *, by: Person, checker: Person | None = None) -> TapeFact:
-        """Tape on a roller: applied and measured, and checked where a checker is named."""
-        apply_tape(
-            self[code],
-            version,
-            step=self.step(code),
-            pieces=expected_pieces(version),
-            lockout=STEPS,
-            lock_number="L-7",
-            by=by,
-            at=make.AT,
-        )
-        builds = {band.end: band.wraps * version.stock.thickness_mm for band in version.bands.all()}
-        fact = measure_tape(self[code], builds=builds, by=by, at=make.AT)
+    def reel(self, code: str, version: RecipeVersion) -> Reel:
+        """A reel of the recipe's tape in the room of a roller."""
+        assert version.stock is not None
+        there = Reel.objects.filter(lot__stock=version.stock, moves__room=self[code].room).first()
+        return there or make.reel(version.stock, self[code].room)
+
+    def begin(self, code: str, version: RecipeVersion, *, by: Person, at: datetime | None = None) -> None:
+        """The job begun and locked out."""
+        hands.begin(self[code], version, step=self.step(code), by=by, at=at or start(self[code]))
+
+    def wind(self, code: str, version: RecipeVersion, *, by: Person, at: datetime | None = None) -> TapeFact:
+        """Locked out, the face prepared, every lane wound; not measured yet, the lock still on."""
+        at = at or start(self[code])
+        self.begin(code, version, by=by, at=at)
+        hands.prepare(self[code], by=by, at=at)
+        return hands.wind(self[code], version, self.reel(code, version), step=self.step(code), by=by, at=at)
+
+    def tape(
+        self,
+        code: str,
+        version: RecipeVersion,
+        *,
+        by: Person,
+        checker: Person | None = None,
+        at: datetime | None = None,
+    ) -> TapeFact:
+        """Tape on a roller by the full form, the lock off: measured and counted, and checked where one is named."""
+        at = at or start(self[code])
+        fact = hands.tape(self[code], version, self.reel(code, version), step=self.step(code), by=by, at=at)
         if checker is not None:
             pieces = expected_pieces(version)
-            fact = check_tape(self[code], pieces=pieces, tail_trails=True, by=checker, at=make.AT)
+            fact = check_tape(self[code], pieces=pieces, tail_trails=True, by=checker, at=max(make.AT, fact.at))
         return fact
+
+    def remove(self, code: str, *, by: Person, at: datetime | None = None, **fields: Any) -> TapeFact:
+        """Everything off by the full form, the lock off again."""
+        return hands.remove(self[code], by=by, at=at or now(self[code]), **fields)
+
+    def take_off(
+        self,
+        code: str,
+        pieces: int,
+        *,
+        by: Person,
+        end: str = "",
+        at: datetime | None = None,
+        residue: bool = False,
+    ) -> TapeFact:
+        """So many pieces off into the bag, under lockout; then left off where some are still on."""
+        at, position = at or now(self[code]), self[code]
+        hands.lock_out(position, "remove", by=by, at=at)
+        body = mounting_at(position).body
+        open_job = open_application(body)
+        if open_job is None or open_job.state != "removing":
+            begin_removal(position, by=by, at=at)
+        keys = hands.first_pieces(position, pieces, end=end)
+        fact = hands.take_pieces(position, keys, by=by, at=at, extra=pieces - len(keys))
+        if fact.pieces:
+            open_job = open_application(body)
+            if open_job is not None and open_job.state == "removing":
+                fact = stop_removal(position, reason="the rest later", by=by, at=at)
+        else:
+            left = "stays" if residue else "none"
+            fact = finish_removal(position, residue=left, agent="", surface_ok=not residue, by=by, at=at)
+        hands.lock_off(position, by=by, at=at)
+        return fact
+
+
+def now(position: Position) -> datetime:
+    """The fixed moment of the tests, or that of the newest fact where it lies later."""
+    newest = TapeFact.objects.filter(body__mountings__position=position).order_by("-pk").first()
+    return max(make.AT, newest.at) if newest else make.AT
+
+
+def start(position: Position) -> datetime:
+    """So early that tape has rested at the fixed moment, but not before what is on record."""
+    newest = TapeFact.objects.filter(body__mountings__position=position).order_by("-pk").first()
+    early = make.AT - timedelta(minutes=20)
+    return max(early, newest.at) if newest else early
 
 
 def line_a(cast: Cast) -> Scene:

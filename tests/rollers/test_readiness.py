@@ -13,9 +13,9 @@ from rollers.readiness import readiness
 from rollers.rules import Weight, deciding_check
 from rollers.services.approving import approve_recipe
 from rollers.services.bodies import enter_body, record_measurement
+from rollers.services.looking import report_found_tape
 from rollers.services.mountings import swap_body, turn_body
 from rollers.services.recipes import withdraw_recipe
-from rollers.services.looking import report_found_tape
 from rollers.services.surveys import close_survey, record_seen, start_survey
 from tests import make
 from tests.rollers.scenes import Scene, both, line_a, line_b, line_c, taped_b

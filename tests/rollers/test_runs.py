@@ -10,11 +10,11 @@ from plant.audit.models import Event, Signature
 from plant.errors import Conflict, Forbidden, Refused
 from plant.floor.models import Run
 from plant.floor.services import revise_product
+from rollers.demo import hands
 from rollers.models import Release, RunCheck
-from rollers.services.removing import clean_roller, remove_tape
 from rollers.services.runs import end_run, plan_run, release_run
 from tests import make
-from tests.rollers.scenes import STEPS, both, line_a, taped_b
+from tests.rollers.scenes import both, line_a, now, taped_b
 from tests.rollers.test_recipes import changed
 
 pytestmark = pytest.mark.django_db
@@ -45,8 +45,7 @@ def blocks_of(run, person):
 
 
 def off(scene, code, pieces, **fields):
-    given = {"residue": False, "lockout": STEPS, "lock_number": "L-7", "by": scene.cast.tomas, "at": make.AT}
-    remove_tape(scene[code], pieces=pieces, **given | fields)
+    scene.take_off(code, pieces, by=scene.cast.tomas, **fields)
 
 
 def stretch(cast):
@@ -113,7 +112,7 @@ def test_the_change_to_paper_is_blocked_by_both_rollers_by_name_and_clears_one_b
     assert [sentence.split(":")[0] for sentence in blocks_of(paper, cast.hanna)] == ["B04"]
     off(scene, "B04", 3, residue=True)
     assert "residue" in blocks_of(paper, cast.hanna)[0]
-    clean_roller(scene["B04"], agent="isopropanol wipe", by=cast.tomas, at=make.AT)
+    hands.clean(scene["B04"], by=cast.tomas, at=now(scene["B04"]))
     release = released(scene, paper)
     assert release.snapshot["product"] == "CP-70 v1"
     paper.refresh_from_db()

@@ -1,6 +1,6 @@
 """The second, small plant from its CSV files to a released line: the same program in inches."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -10,20 +10,18 @@ from plant.errors import Refused
 from plant.floor.models import Position, Product, WebPath
 from plant.people.models import Person
 from rollers.cases import TypedBand
+from rollers.demo import hands
 from rollers.models import TapeFact, TapeStock
-from rollers.services.applying import apply_tape, expected_pieces, measure_tape
 from rollers.services.approving import approve_recipe, check_recipe, open_checks
+from rollers.services.looking import report_found_tape
 from rollers.services.recipes import case_of, current_version, draft_recipe
-from rollers.services.removing import report_found_tape
 from rollers.services.runs import plan_run, release_run
 from rollers.services.sheets import draft_sheet, sign_sheet
-from rollers.services.spot import LOCKOUT
 from rollers.services.surveys import close_survey, positions_to_look_at, record_seen, start_survey
 from tests import make
 from tests.rollers.test_import import ROLES, bring_second_plant
 
 AT = datetime(2026, 3, 25, 15, 0, tzinfo=UTC)
-STEPS = [key for key, _ in LOCKOUT]
 EDGES = (549.0, 741.0)  # mm from the roller centre: four lanes of 48 mm, past the edge of a 54 in web
 
 pytestmark = [pytest.mark.django_db, pytest.mark.db_both]
@@ -90,17 +88,8 @@ def test_from_the_files_to_a_released_line(people):
     assert [line for line in refusal.value.details if line.startswith("10-05: put on C5 × 2")] == refusal.value.details
 
     applier = people["B-04"]
-    apply_tape(
-        position,
-        recipe,
-        step=step,
-        pieces=expected_pieces(recipe),
-        lockout=STEPS,
-        lock_number="4",
-        by=applier,
-        at=AT,
-    )
-    measure_tape(position, builds={"operator": 0.28, "drive": 0.27}, by=applier, at=AT)
+    reel = make.reel(crepe, position.room)
+    hands.tape(position, recipe, reel, step=step, by=applier, at=AT - timedelta(minutes=20), lock="4")
     release = release_run(run, confirmation=make.confirmation(supervisor, AT))
     taped = next(row for row in release.snapshot["positions"] if row["position"] == "10-05")
     assert taped["on"].startswith("C5 × 2") and taped["verdict"] in ("fits", "caution")
