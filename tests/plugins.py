@@ -15,7 +15,7 @@ import pytest
 from django.conf import settings
 from playwright import sync_api
 
-from tests import services
+from tests import migrated, services
 
 # A test run never sees the developer's own installation.
 if "BANDKEEPER_SCRATCH" not in os.environ:
@@ -37,7 +37,12 @@ def pytest_configure(config: pytest.Config) -> None:
     database = settings.DATABASES["default"]
     if database["ENGINE"].endswith("sqlite3"):
         (SCRATCH / "var").mkdir(parents=True, exist_ok=True)
-        database.setdefault("TEST", {})["NAME"] = str(SCRATCH / f"suite-{os.getpid()}.sqlite3")
+        name = SCRATCH / f"suite-{os.getpid()}.sqlite3"
+        database.setdefault("TEST", {})["NAME"] = str(name)
+        if not config.option.collectonly and not config.option.create_db:
+            worker = getattr(config, "workerinput", {}).get("workerid")
+            migrated.copy_to(Path(f"{name}_{worker}") if worker else name)
+            config.option.reuse_db = True
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
