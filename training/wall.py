@@ -107,7 +107,7 @@ def _card(group: list[Due], today: date) -> DueCard:
     )
 
 
-def due_wall(at: datetime, *, shown: int = CARDS_SHOWN, **chosen: str) -> list[WallColumn]:
+def due_wall(at: datetime, **chosen: str) -> list[WallColumn]:
     """The four columns, in two queries."""
     today = plant_date(at)
     chosen_dues = open_dues(**chosen)
@@ -115,11 +115,11 @@ def due_wall(at: datetime, *, shown: int = CARDS_SHOWN, **chosen: str) -> list[W
     # Keys first: of thousands of dues only those on the page are read whole.
     for key, due_on, person, of_kind in chosen_dues.values_list("pk", "due_on", "person", "kind"):
         groups[column(due_on, today)][due_on, person, of_kind].append(key)
-    wanted = [key for cards in groups.values() for keys in list(cards.values())[:shown] for key in keys]
+    wanted = [key for cards in groups.values() for keys in list(cards.values())[:CARDS_SHOWN] for key in keys]
     rows = {due.pk: due for due in Due.objects.filter(pk__in=wanted).select_related("person", "skill")}
     found = []
     for code, title, mark in COLUMNS:
-        cards = [_card([rows[key] for key in keys], today) for keys in list(groups[code].values())[:shown]]
+        cards = [_card([rows[key] for key in keys], today) for keys in list(groups[code].values())[:CARDS_SHOWN]]
         people = len({person for _, person, _ in groups[code]})
         found.append(WallColumn(code, title, mark, len(groups[code]), people, cards))
     return found
