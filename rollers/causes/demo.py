@@ -151,8 +151,8 @@ def hunt(world: World, now: datetime) -> list[Scene]:
 
     def plan(at: datetime) -> None:
         middle, end = at + timedelta(hours=3), at + timedelta(hours=12) + last * DAY
-        asked = {"product": film, "what": "T1, four wraps, both ends", "by": dara, "at": at}
-        windows = {"before": (at - 12 * DAY, at), "after": (middle, end)}
+        asked: dict[str, Any] = {"product": film, "what": "T1, four wraps, both ends", "by": dara, "at": at}
+        windows: dict[str, Any] = {"before": (at - 12 * DAY, at), "after": (middle, end)}
         plan_study(place, measure="wrinkles", saved_per_event=18.0, cost=240.0, **windows, **asked)
         plan_study(place, measure="waste", saved_per_event=1.4, **windows, **asked)
         _bring_in(world, _stretch_rolls("B", at - 11 * DAY, 9 * DAY, 46, 6000, 6.2), at, "rolls before.csv")

@@ -29,7 +29,8 @@ class CauseForm(forms.Form):
     reason = forms.CharField(label="or why it was not checked", max_length=300, required=False)
 
     def __init__(self, *args: Any, row: CauseRow, **kwargs: Any):
-        super().__init__(*args, prefix=row.code, **kwargs)
+        kwargs["prefix"] = row.code
+        super().__init__(*args, **kwargs)
         self.row = row
         units = known_units(row.quantity) if row.quantity else ("K", "°C", "°F")
         chosen = self.fields["unit"]

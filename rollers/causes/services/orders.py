@@ -1,6 +1,7 @@
 """Orders to maintenance out of a cause sheet, and the question that comes back when one is done."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 
@@ -78,7 +79,7 @@ def ask_back(order: Order, *, by: Person | None, at: datetime) -> Order:
     if order.question_id is not None or order.task.closed_at is None:
         return order
     position, taped = order.sheet.position, _taped(order)
-    place = {"line": position.line, "position": position}
+    place: dict[str, Any] = {"line": position.line, "position": position}
     done = f"{position.code}: {order.get_work_display()} is done ({order.task.outcome})."
     ask = "Is the tape still needed?" if taped else "Does it still wrinkle? Look again before any tape."
     order.question = open_task(
