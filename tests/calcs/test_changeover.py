@@ -36,7 +36,8 @@ def test_the_best_order_of_five_runs_is_that_of_trying_everything(case, weight):
 @pytest.mark.soak
 def test_the_best_order_of_seven_runs_is_that_of_trying_everything(soak_factor):
     for seed in range(2 * soak_factor):
-        case = CASES[seed % len(CASES)] | ({"rollers": 2} if seed % len(CASES) != 6 else {})
+        # two rollers with three states: more would take trying everything minutes a plan
+        case = CASES[seed % len(CASES)] | {"rollers": 2, "states": 3}
         asked = invented(100 + seed, 7, **case)
         plan = best_order(*asked, late_weight=seed % 3)
         assert plan.proven and plan.objective == pytest.approx(by_trying(*asked, seed % 3, known=plan.objective))
