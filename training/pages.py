@@ -61,7 +61,7 @@ def _reader(lang: str) -> MarkdownIt:
         url = reverse("training:content-file", args=[lang, name])
         return render_to_string("training/_clip.html", {"url": url, "alt": alt, "clip": Path(name).suffix in CLIPS})
 
-    reader.renderer.rules["image"] = image
+    reader.renderer.rules["image"] = image  # type: ignore[attr-defined]
     return reader
 
 

@@ -48,9 +48,10 @@ def plan(request: PersonRequest) -> HttpResponse:
         status = 422
         if form.is_valid():
             given = form.cleaned_data
-            moments = {name: in_utc(given.pop(name).replace(tzinfo=None)) for name in ("starts_at", "ends_at")}
+            for name in ("starts_at", "ends_at"):
+                given[name] = in_utc(given[name].replace(tzinfo=None))
             try:
-                made = plan_session(given.pop("skill"), **given, **moments, by=request.user, at=request.at)
+                made = plan_session(given.pop("skill"), **given, by=request.user, at=request.at)
             except Refused as refusal:
                 status = keep_on_form(form, refusal)
             else:
