@@ -25,7 +25,7 @@ from rollers.causes.ranking import path_ranking
 from rollers.causes.services.sightings import words_of
 from rollers.causes.services.walks import says
 from rollers.causes.views.frame import path_on, product_now, products_on, steps_on, trail_of
-from rollers.views.shown import brief_text
+from rollers.views.shown import brief_text, units_of
 
 
 @require_GET
@@ -63,7 +63,7 @@ def what_if(request: PersonRequest, code: str) -> HttpResponse:
     """The whole line for a product, whether it was ever run here or not."""
     found = line_by_code(code)
     path, products = path_on(found), products_on(found)
-    form = WhatIfForm(_asked(request), products=products, units=_units(request))
+    form = WhatIfForm(_asked(request), products=products, units=units_of(request))
     version, points, status = product_now(found) or products.first(), None, 200
     if form.is_bound:
         if form.is_valid():
@@ -77,7 +77,7 @@ def what_if(request: PersonRequest, code: str) -> HttpResponse:
         "line": found,
         "form": form
         if form.is_bound
-        else WhatIfForm(initial={"product": version}, products=products, units=_units(request)),
+        else WhatIfForm(initial={"product": version}, products=products, units=units_of(request)),
         "ranking": ranking,
         "picture": path_margins(picture) if picture else "",
         "table": path_table(picture) if picture else None,
@@ -92,12 +92,8 @@ def _asked(request: PersonRequest) -> Any:
         return None
     data = request.GET.copy()
     for name in WhatIfForm.figures:
-        data.setdefault(f"{name}_unit", usual_unit(name, _units(request)))
+        data.setdefault(f"{name}_unit", usual_unit(name, units_of(request)))
     return data
-
-
-def _units(request: PersonRequest) -> str:
-    return request.plant.units if request.plant else "si"
 
 
 def _points(form: WhatIfForm, version: Any) -> SetPoints:

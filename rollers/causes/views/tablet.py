@@ -26,6 +26,7 @@ from rollers.causes.services.sightings import report_sighting, words_of
 from rollers.causes.services.walks import conclude_walk, record_look, start_walk
 from rollers.causes.views.frame import path_on, product_now, products_on, steps_on, tablet_frame
 from rollers.queries import mounted
+from rollers.views.shown import units_of
 
 
 def _line_url(line: Line) -> str:
@@ -51,9 +52,9 @@ def report(request: PersonRequest, code: str) -> HttpResponse:
     first = {"before": request.GET.get("before", "") or _last_place(line)}
     spans = spans_of(steps)
     if request.method == "POST":
-        form = SightingForm(request.POST, request.FILES, spans=spans, units=_units(request))
+        form = SightingForm(request.POST, request.FILES, spans=spans, units=units_of(request))
     else:
-        form = SightingForm(initial=first, spans=spans, units=_units(request))
+        form = SightingForm(initial=first, spans=spans, units=units_of(request))
     status = 200
     if form.is_bound:
         status = 422
@@ -77,10 +78,6 @@ def report(request: PersonRequest, code: str) -> HttpResponse:
         "more_open": bool(set(form.errors) & {"note", "roll", "photo", *SightingForm.figures}),
     }
     return render(request, "causes/tablet/report.html", context, status=status)
-
-
-def _units(request: PersonRequest) -> str:
-    return request.plant.units if request.plant else "si"
 
 
 def _report(
