@@ -3,7 +3,6 @@
 A fixed number of queries, whatever the years on record; identities go to the database in portions.
 """
 
-import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -13,50 +12,11 @@ from django.db.models import Q
 
 from plant.audit.models import Event
 from plant.floor.models import PathStep, Room, RoomClass, Run
-from rollers.models import Application, Hold, Lot, LotAct, Piece, PieceFact, Reel, ReelMove, Roll, SetPoint
+from rollers.models import Application, Hold, Lot, LotAct, Piece, PieceFact, Reel, ReelMove
+from rollers.queries_made import Passed, passed_by, portions, ran_of, rolls_of, speeds_of
 from rollers.queries_pieces import with_newest
 from rollers.queries_store import ReelNow, reels_now
 from rollers.rules import STRICT
-from rollers.rules_holds import Ran, RollTime, Touched, touched
-
-PORTION = 500
-SHOWN_ROLLS = 40
-
-
-def portions(keys: Iterable[int]) -> Iterator[list[int]]:
-    """Keys in portions that every database takes."""
-    rows = iter(sorted(set(keys)))
-    while part := list(itertools.islice(rows, PORTION)):
-        yield part
-
-
-@dataclass(frozen=True)
-class Passed:
-    """A run whose web passed a roller with the tape, and what of it was made in that time."""
-
-    run: Run
-    since: datetime
-    until: datetime
-    metres: float
-    rolls: tuple[Touched, ...]
-
-    @property
-    def recorded(self) -> list[Touched]:
-        """Rolls that were recorded."""
-        return [roll for roll in self.rolls if roll.key is not None]
-
-    @property
-    def stretches(self) -> list[Touched]:
-        """Parts of the run that belong to no recorded roll."""
-        return [roll for roll in self.rolls if roll.key is None]
-
-    @property
-    def first(self) -> list[Touched]:
-        return self.recorded[:SHOWN_ROLLS]
-
-    @property
-    def rest(self) -> list[Touched]:
-        return self.recorded[SHOWN_ROLLS:]
 
 
 @dataclass(frozen=True)
@@ -243,55 +203,32 @@ def _with_runs(tapings: list[TapingOfLot], at: datetime) -> list[TapingOfLot]:
     rows = list(runs.select_related("product_version__product", "path", "line").order_by("released_at"))
     steps = PathStep.objects.filter(position__in={one.application.position_id for one in tapings})
     passes = set(steps.values_list("path", "position"))
-    wanted = {run.pk: run for run in rows if any(_meets(run, one, passes, at) for one in tapings)}
-    rolls, speeds = rolls_of(wanted), _speeds(wanted)
+    by_position = _by_position(rows, passes)
+    meeting = [[run for run in by_position[one.application.position_id] if _overlaps(run, one, at)] for one in tapings]
+    wanted = {run.pk for some in meeting for run in some}
+    rolls, speeds = rolls_of(wanted), speeds_of(wanted)
+    went = {run.pk: ran_of(run, speeds[run.pk], at) for run in rows if run.pk in wanted}
     found = []
-    for one in tapings:
-        passed = [
-            passed_by(run, _ran(run, speeds[run.pk], at), rolls[run.pk], one.since, one.until or at)
-            for run in wanted.values()
-            if _meets(run, one, passes, at)
-        ]
+    for one, some in zip(tapings, meeting, strict=True):
+        passed = [passed_by(run, went[run.pk], rolls[run.pk], one.since, one.until or at) for run in some]
         found.append(TapingOfLot(**{**vars(one), "passed": tuple(each for each in passed if each.metres > 0)}))
     return found
 
 
-def _meets(run: Run, taping: TapingOfLot, passes: set[tuple[int, int]], at: datetime) -> bool:
-    if (run.path_id, taping.application.position_id) not in passes or run.released_at is None:
+def _by_position(runs: list[Run], passes: set[tuple[int, int]]) -> Mapping[int, list[Run]]:
+    """Runs whose path passes a position, by position id."""
+    positions: dict[int, list[int]] = defaultdict(list)
+    for path, position in passes:
+        positions[path].append(position)
+    found: dict[int, list[Run]] = defaultdict(list)
+    for run in runs:
+        for position in positions[run.path_id]:
+            found[position].append(run)
+    return found
+
+
+def _overlaps(run: Run, taping: TapingOfLot, at: datetime) -> bool:
+    """Whether a run went while the tape was on."""
+    if run.released_at is None:
         return False
     return run.released_at < (taping.until or at) and (run.ended_at or at) > taping.since
-
-
-def rolls_of(runs: Iterable[int]) -> Mapping[int, list[RollTime]]:
-    found: dict[int, list[RollTime]] = defaultdict(list)
-    for part in portions(runs):
-        for row in Roll.objects.filter(run__in=part).order_by("began_at"):
-            found[row.run_id].append(RollTime(row.pk, row.number, row.began_at, row.ended_at, row.length_m))
-    return found
-
-
-def _speeds(runs: Iterable[int]) -> Mapping[int, list[tuple[datetime, float, float]]]:
-    found: dict[int, list[tuple[datetime, float, float]]] = defaultdict(list)
-    for part in portions(runs):
-        rows = SetPoint.objects.filter(run__in=part, quantity=SetPoint.Quantity.SPEED).order_by("at", "pk")
-        for key, when, before, after in rows.values_list("run", "at", "before", "after"):
-            found[key].append((when, before, after))
-    return found
-
-
-def _ran(run: Run, changes: list[tuple[datetime, float, float]], at: datetime) -> Ran:
-    """A run as stretches of speed, from what was read for all runs at once."""
-    began = run.released_at or at
-    first = changes[0][1] if changes else run.speed_m_per_min
-    return Ran(began, run.ended_at or at, ((began, first), *((when, after) for when, _, after in changes)))
-
-
-def passed_by(run: Run, went: Ran, rolls: list[RollTime], since: datetime, until: datetime) -> Passed:
-    label = f"{run.product_version.product.code}, run {run.pk}"
-    return Passed(
-        run,
-        max(since, went.began),
-        min(until, went.ended),
-        went.metres(since, until),
-        touched(went, rolls, since, until, unrolled=label),
-    )

@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce
 
 from plant.floor.models import Line, PathStep
 from rollers.models import Application, Piece, Reel, Roll
-from rollers.queries_recall import Passed, passed_by, rolls_of
+from rollers.queries_made import Passed, passed_by, rolls_of
 from rollers.services.holds import ran, runs_between
 
 

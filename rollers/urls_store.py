@@ -35,5 +35,6 @@ urlpatterns = [
     path("store/recalls/<int:pk>/hold/<int:application>/", recalls.hold, name="hold-recalled"),
     path("store/recalls/<int:pk>/drill/<slug:act>/", recalls.drill, name="recall-drill"),
     path("store/rolls/", recalls.rolls, name="rolls"),
+    path("store/rolls/new/", recalls.new_roll, name="new-roll"),
     path("store/rolls/<str:number>/", recalls.roll, name="roll"),
 ]

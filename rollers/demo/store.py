@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from random import Random
 
+from plant.floor.models import Run
 from rollers.demo.acts import World, signed
 from rollers.models import Knife, Lot, Reel
 from rollers.queries_counting import to_count
@@ -14,6 +15,7 @@ from rollers.services.knives import enter_knife, take_out
 from rollers.services.lots import measure_lot, release_lot
 from rollers.services.recalls import begin_drill, finish_drill, recall_lot
 from rollers.services.receiving import receive_lot, take_in_unlabelled
+from rollers.services.rolls import record_roll
 
 Scene = tuple[int, str, Callable[[datetime], object]]
 SUPPLIER = "Haldenrain Tapes (invented)"
@@ -111,6 +113,9 @@ def store_before(world: World) -> list[Scene]:
         _back(world, "F1", at)
         _give(world, NEXT, "F1", "tomas", at)
 
+    def rolls(at: datetime) -> None:
+        _wind(world, "BO-35", at)
+
     def knife(at: datetime) -> None:
         taken = Knife.objects.get(number="K-01")
         take_out(taken, room=world.works.rooms["G1"], by=world.people["ines"], at=at)
@@ -122,7 +127,28 @@ def store_before(world: World) -> list[Scene]:
         (-5, "10:30", count),
         (-4, "11:00", unknown),
         (-3, "06:15", knife),
+        (-1, "23:00", rolls),
     ]
+
+
+def _wind(world: World, product: str, until: datetime) -> None:
+    """The winder's list of a product's run up to a moment: big rolls, one after the other."""
+    run = Run.objects.filter(product_version__product__code=product, released_at__lt=until).latest("released_at")
+    if run.released_at is None or run.ended_at is not None:
+        return
+    began, length, number = run.released_at, timedelta(minutes=100), 0
+    while began + length <= until:
+        number += 1
+        record_roll(
+            run.line,
+            number=f"{product}-{run.released_at:%d%m}-{number:03d}",
+            began_at=began,
+            ended_at=began + length,
+            length_m=run.speed_m_per_min * 100,
+            by=world.people["tomas"],
+            at=until,
+        )
+        began += length
 
 
 def _back(world: World, room: str, at: datetime) -> None:

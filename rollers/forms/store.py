@@ -4,11 +4,16 @@ from typing import Any
 
 from django import forms
 
-from plant.web.forms import FigureForm, Sections, day_field, moment_field
+from plant.web.forms import FigureForm, Sections, day_field
 from plant.web.quantities import stored
 from rollers.forms.signing import SecretForm
 from rollers.models import TapeStock
 from rollers.rules_store import CountRow
+
+
+def stock_choices() -> list[tuple[str, str]]:
+    """Tapes to choose from."""
+    return [(stock.code, f"{stock.code}, {stock.name}") for stock in TapeStock.objects.all()]
 
 
 class LengthForm(FigureForm):
@@ -44,9 +49,7 @@ class ReceiveForm(LengthForm):
 
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.fields["stock"].choices = [  # type: ignore[attr-defined]
-            (stock.code, f"{stock.code}, {stock.name}") for stock in TapeStock.objects.all()
-        ]
+        self.fields["stock"].choices = stock_choices()  # type: ignore[attr-defined]
 
 
 class MoreReelsForm(LengthForm):
@@ -69,9 +72,7 @@ class UnlabelledForm(LengthForm):
 
     def __init__(self, *args: Any, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.fields["stock"].choices = [  # type: ignore[attr-defined]
-            (stock.code, f"{stock.code}, {stock.name}") for stock in TapeStock.objects.all()
-        ]
+        self.fields["stock"].choices = stock_choices()  # type: ignore[attr-defined]
 
 
 class MeasureLotForm(FigureForm):
@@ -255,28 +256,6 @@ class StartCountForm(forms.Form):
     def __init__(self, *args: Any, rooms: list[tuple[str, str]], **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.fields["room"].choices = rooms  # type: ignore[attr-defined]
-
-
-class RollsForm(forms.Form):
-    """A line and two times."""
-
-    line = forms.ChoiceField(label="Line")
-    since = moment_field("From")
-    until = moment_field("Until")
-
-    def __init__(self, *args: Any, lines: list[tuple[str, str]], **kwargs: Any):
-        super().__init__(*args, **kwargs)
-        self.fields["line"].choices = lines  # type: ignore[attr-defined]
-
-    def clean(self) -> dict[str, Any]:
-        """The first time comes first, and both lie within a year."""
-        cleaned = super().clean() or {}
-        since, until = cleaned.get("since"), cleaned.get("until")
-        if since and until and until <= since:
-            self.add_error("until", "The second time must be later than the first.")
-        elif since and until and (until - since).days > 366:
-            self.add_error("until", "Ask for at most a year at once.")
-        return cleaned
 
 
 class FindingsForm(forms.Form):

@@ -1,5 +1,6 @@
 """Recalls on one page; the tree from lot to roll and the way back; drills."""
 
+from datetime import datetime
 from time import perf_counter
 
 from django.contrib import messages
@@ -13,17 +14,20 @@ from plant.errors import Refused
 from plant.floor.access import line_by_code
 from plant.floor.models import Line
 from plant.floor.queries import in_utc
+from plant.floor.views.lines import units_of
 from plant.people.gates import for_roles
 from plant.people.models import Role
 from plant.people.requests import PersonRequest
 from plant.people.services import confirm_secret
 from plant.web.asking import ask
 from rollers.access_store import lot_by_pk, roll_by_number
-from rollers.forms.store import FindingsForm, RecallForm, RollsForm, SignedReasonForm
+from rollers.forms.rolls import RollForm, RollsForm
+from rollers.forms.store import FindingsForm, RecallForm, SignedReasonForm
 from rollers.models import Application, Lot
 from rollers.queries_recall import recall_of
 from rollers.queries_trace import made_between, tape_of_roll
 from rollers.services.recalls import begin_drill, finish_drill, hold_product, lift_recall, recall_lot
+from rollers.services.rolls import WINDERS, record_roll
 from rollers.views.store import trail
 
 
@@ -153,8 +157,7 @@ def drill(request: PersonRequest, pk: int, act: str) -> HttpResponse:
 @require_safe
 def rolls(request: PersonRequest) -> HttpResponse:
     """Everything a line made between two times."""
-    lines = [(line.code, f"{line.code}, {line.name}") for line in Line.objects.all()]
-    form = RollsForm(request.GET if request.GET else None, lines=lines)
+    form = RollsForm(request.GET if request.GET else None, lines=_lines())
     made, status = None, 200
     if form.is_bound:
         if form.is_valid():
@@ -164,6 +167,7 @@ def rolls(request: PersonRequest) -> HttpResponse:
             status = 422
     context = {
         "form": form,
+        "may_record": bool(set(WINDERS) & request.roles),
         "made": made,
         "count": sum(len(one.recorded) for one in made or []),
         "metres": sum(one.metres for one in made or []),
@@ -172,7 +176,37 @@ def rolls(request: PersonRequest) -> HttpResponse:
     return render(request, "rollers/store/rolls.html", context, status=status)
 
 
-def _utc(moment):  # type: ignore[no-untyped-def]
+@require_http_methods(["GET", "POST"])
+@for_roles(*WINDERS, act="Recording a roll")
+def new_roll(request: PersonRequest) -> HttpResponse:
+    """A roll came off the winder."""
+    form = RollForm(request.POST or None, units=units_of(request), lines=_lines())
+
+    def act(filled: RollForm) -> HttpResponse:
+        given = filled.cleaned_data
+        made = record_roll(
+            line_by_code(given["line"]),
+            number=given["number"],
+            began_at=_utc(given["began_at"]),
+            ended_at=_utc(given["ended_at"]),
+            length_m=filled.metres() or 0.0,
+            by=request.user,
+            at=request.at,
+        )
+        messages.success(request, f"Roll {made.number} of {made.run} is recorded.")
+        return redirect("rollers:roll", made.number)
+
+    back = reverse("rollers:rolls")
+    context = {"trail": trail(("Rolls", back), ("Record", "")), "back": back, "action": "Record it"}
+    lede = "Recorded rolls are what a hold and a recall name; without them a stretch of the run is named."
+    return ask(request, form, act, heading="Record a roll", lede=lede, **context)
+
+
+def _lines() -> list[tuple[str, str]]:
+    return [(line.code, f"{line.code}, {line.name}") for line in Line.objects.all()]
+
+
+def _utc(moment: datetime) -> datetime:
     """Forms give moments with or without a zone; without, it is the plant's."""
     return moment if moment.tzinfo else in_utc(moment)
 

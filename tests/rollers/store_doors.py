@@ -48,6 +48,7 @@ STORE_DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "rollers:hold-recalled": (LOT | {"application": "taping"}, POSTED),
     "rollers:recall-drill": (LOT | {"act": "begin"}, POSTED),
     "rollers:rolls": ({}, EVERYONE),
+    "rollers:new-roll": ({}, frozenset({Role.OPERATOR, Role.SUPERVISOR, Role.ENGINEER, Role.QA})),
     "rollers:roll": ({"number": "roll"}, EVERYONE),
 }
 

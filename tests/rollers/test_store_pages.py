@@ -240,3 +240,26 @@ def test_every_page_of_the_store_asks_no_more_for_many_lots_than_for_few(
             with django_assert_max_num_queries(most):
                 assert client.get(reverse(name)).status_code == 200
     assert Knife.objects.count() == 11
+
+
+def test_a_roll_is_recorded_inside_its_run_once_and_never_over_another(store, c06, cast, signed_in):
+    ran(c06, "ML-62", AT - timedelta(hours=5), None)
+    desk, here = signed_in(cast.mei), reverse("rollers:new-roll")
+    good = {
+        "line": "C",
+        "number": "C-1",
+        "length_m": "6000",
+        "length_m_unit": "m",
+        "began_at": "2026-03-25T06:00",
+        "ended_at": "2026-03-25T07:00",
+    }
+    assert desk.post(here, good).status_code == 302
+    for change, sentence in (
+        ({}, "recorded already"),
+        ({"number": "C-2", "began_at": "2026-03-25T06:30", "ended_at": "2026-03-25T08:00"}, "do not overlap"),
+        ({"number": "C-2", "began_at": "2026-03-25T04:00"}, "belongs to one run"),
+        ({"number": "C-2", "ended_at": "2026-03-25T05:00"}, "must end after it began"),
+        ({"number": "C-2", "began_at": "2026-03-25T07:00", "ended_at": "2026-03-25T23:00"}, "in the future"),
+    ):
+        answer = desk.post(here, good | change)
+        assert answer.status_code == 422 and sentence in text(answer), change
