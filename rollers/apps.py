@@ -6,5 +6,6 @@ class RollersConfig(AppConfig):
     name = "rollers"
 
     def ready(self) -> None:
+        autodiscover_modules("reports_line")
         autodiscover_modules("reports_store")
         autodiscover_modules("says")  # what applications above say on pages of the core

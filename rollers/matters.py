@@ -8,16 +8,11 @@ from datetime import datetime, timedelta
 from plant.floor.models import Position
 from rollers.models import Application, Body, Decision, Hold, Lockout, PieceFact, RecipeVersion, TapeFact, Task
 from rollers.models.tape import TapeState
+from rollers.queries_application import conflicts_on, looks_due, open_applications
 from rollers.queries_recalled import recalled_on
 from rollers.rules_line import Matters
 
 FIX_FIRST = (Task.Kind.STOP_AND_FIX, Task.Kind.REDUCE)
-
-
-def open_applications(bodies: Iterable[Body]) -> dict[int, Application]:
-    """The taping that is not over yet, by body id."""
-    rows = Application.objects.filter(body__in=list(bodies)).exclude(state__in=Application.ENDED)
-    return {row.body_id: row for row in rows.select_related("recipe_version__stock", "position")}
 
 
 def _locks(positions: list[Position]) -> dict[int, list[str]]:
@@ -62,7 +57,7 @@ def _tasks(positions: list[Position]) -> dict[int, list[Task]]:
     return found
 
 
-def _job(application: Application | None, fact: TapeFact | None) -> str:
+def _job(application: Application | None) -> str:
     """A job that was begun and is not in a state in which a line may run."""
     if application is None:
         return ""
@@ -70,8 +65,6 @@ def _job(application: Application | None, fact: TapeFact | None) -> str:
         return "taping was begun and is not done. Finish it, hand it over, or give it up."
     if application.state == Application.State.REMOVING:
         return "taking tape off was begun and is not done. Finish it and count, or hand it over."
-    if fact is not None and fact.kind == TapeFact.Kind.CONFLICT:
-        return ""
     return ""
 
 
@@ -86,7 +79,8 @@ def matters_of(
     rows = list(positions)
     locks, missing, tasks = _locks(rows), _missing(rows), _tasks(rows)
     applications, recalled = open_applications(bodies.values()), recalled_on(rows, at)
-    then = diameters_of(versions)
+    conflicts, then = conflicts_on(bodies.values()), diameters_of(versions)
+    looks = {row.application.position_id: row.look for row in looks_due(rows, at)}
     found = {}
     for position in rows:
         body = bodies.get(position.pk)
@@ -97,9 +91,10 @@ def matters_of(
             missing=tuple(missing[position.pk]),
             recalled=recalled[position.pk].words if position.pk in recalled else "",
             contaminating=position.pk in recalled and recalled[position.pk].contaminating,
-            conflict=fact is not None and fact.kind == TapeFact.Kind.CONFLICT,
+            conflict=body is not None and body.pk in conflicts,
+            look=looks.get(position.pk),
             fix=tuple(task.sentence for task in tasks[position.pk] if task.kind in FIX_FIRST),
-            job_open=_job(application, fact),
+            job_open=_job(application),
             cause_due=_due(tasks[position.pk], Task.Kind.CAUSE_SHEET),
             without_due=_due(tasks[position.pk], Task.Kind.RUN_WITHOUT),
         )

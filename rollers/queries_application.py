@@ -11,7 +11,7 @@ from plant.floor.models import Line, Position, Run
 from plant.floor.queries import shift_at
 from rollers.control import controls
 from rollers.models import Application, Body, Lockout, Piece, PieceFact, RecipeVersion, TapeFact
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules_application import ON, RESTART, Lane, Look, RestartStep, lanes_of, look_due, next_restart_step
 
 IN_WORK = (Application.State.LOCKED_OUT, Application.State.APPLIED, Application.State.REMOVING)
@@ -137,13 +137,18 @@ def reported_only(application: Application) -> bool:
     return application.origin == Application.Origin.REPORT and application.applied_at is None
 
 
+def conflicts_on(bodies: Iterable[Body]) -> dict[int, TapeFact]:
+    """Conflicts that are not resolved yet, by body id."""
+    kinds = (TapeFact.Kind.CONFLICT, TapeFact.Kind.RESOLVED, TapeFact.Kind.REMOVED)
+    rows = TapeFact.objects.filter(body__in=list(bodies), kind__in=kinds)
+    newest = rows.values("body").annotate(last=Max("pk")).values("last")
+    found = TapeFact.objects.filter(pk__in=newest, kind=TapeFact.Kind.CONFLICT)
+    return {fact.body_id: fact for fact in found}
+
+
 def conflict_on(body: Body) -> TapeFact | None:
     """The conflict that is not resolved yet."""
-    newest = TapeFact.objects.filter(
-        body=body, kind__in=(TapeFact.Kind.CONFLICT, TapeFact.Kind.RESOLVED, TapeFact.Kind.REMOVED)
-    )
-    fact = newest.order_by("-pk").first()
-    return fact if fact is not None and fact.kind == TapeFact.Kind.CONFLICT else None
+    return conflicts_on([body]).get(body.pk)
 
 
 # --- looks ------------------------------------------------------------------------------------------------------

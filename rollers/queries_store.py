@@ -1,17 +1,18 @@
 """Reads of the store: what is left on reels and where, which may be used, and the ledgers of lots and rooms."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Max, OuterRef, QuerySet, Subquery
+from django.db.models import Max, OuterRef, QuerySet, Subquery, Sum
 
 from plant.floor.models import Position, Room
 from plant.floor.queries import plant_date
 from rollers.models import Lot, LotAct, Piece, PieceFact, Reel, ReelMove
 from rollers.queries_pieces import OFF, pieces_balance, with_newest
-from rollers.readiness import present_limits, room_kinds
+from rollers.readiness import present_limits
+from rollers.rooms import room_kinds
 from rollers.rules_store import Length, Pieces, ReelState, Trouble, length_left, troubles_of
 
 
@@ -46,18 +47,23 @@ def moves_of(reels: Iterable[Reel]) -> dict[int, list[ReelMove]]:
     return found
 
 
+def _sums(reels: list[Reel]) -> dict[int, dict[str, float]]:
+    """Length by reel id and kind of move, added up by the database."""
+    found: dict[int, dict[str, float]] = defaultdict(dict)
+    rows = ReelMove.objects.filter(reel__in=reels).order_by().values("reel", "kind").annotate(metres=Sum("length_m"))
+    for row in rows:
+        found[row["reel"]][row["kind"]] = row["metres"]
+    return found
+
+
 def reels_now(reels: Iterable[Reel]) -> list[ReelNow]:
-    """Reels with what is left and where they are; two queries whatever their number."""
+    """Reels with what is left and where they are; three queries whatever their number and their years."""
     rows = list(reels)
-    moves = moves_of(rows)
-    return [
-        ReelNow(
-            reel,
-            length_left((move.kind, move.length_m) for move in moves[reel.pk]),
-            moves[reel.pk][-1] if moves[reel.pk] else None,
-        )
-        for reel in rows
-    ]
+    sums = _sums(rows)
+    newest = ReelMove.objects.filter(reel__in=rows).order_by().values("reel").annotate(last=Max("pk")).values("last")
+    moves = ReelMove.objects.filter(pk__in=newest).select_related("room", "to", "by", "application__position")
+    last = {move.reel_id: move for move in moves}
+    return [ReelNow(reel, length_left(sums[reel.pk].items()), last.get(reel.pk)) for reel in rows]
 
 
 def reel_now(reel: Reel) -> ReelNow:
@@ -144,13 +150,6 @@ class Ledger:
         return self.length.balances and self.pieces.balances
 
 
-def _sums(moves: Iterable[ReelMove]) -> Mapping[str, float]:
-    found: dict[str, float] = defaultdict(float)
-    for move in moves:
-        found[move.kind] += move.length_m
-    return found
-
-
 def lot_ledger(lot: Lot) -> Ledger:
     """The ledger of one lot: what was received is on reels, cut, scrapped, or corrected by a count."""
     return lot_ledgers([lot])[lot.pk]
@@ -160,7 +159,7 @@ def lot_ledgers(lots: Iterable[Lot]) -> dict[int, Ledger]:
     """Ledgers by lot id, in a fixed number of queries."""
     rows = list(lots)
     reels = list(Reel.objects.filter(lot__in=rows).select_related("lot"))
-    moves = moves_of(reels)
+    sums = _sums(reels)
     by_lot: dict[int, list[Reel]] = defaultdict(list)
     for reel in reels:
         by_lot[reel.lot_id].append(reel)
@@ -168,13 +167,12 @@ def lot_ledgers(lots: Iterable[Lot]) -> dict[int, Ledger]:
     found = {}
     for lot in rows:
         own = by_lot[lot.pk]
-        sums = _sums(move for reel in own for move in moves[reel.pk])
-        left = [length_left((move.kind, move.length_m) for move in moves[reel.pk]) for reel in own]
+        left = [length_left(sums[reel.pk].items()) for reel in own]
         length = Length(
             received=sum(reel.length_m for reel in own),
-            cut=sums["cut"],
-            scrapped=sums["scrapped"],
-            counted=sums["counted"],
+            cut=sum(sums[reel.pk].get("cut", 0.0) for reel in own),
+            scrapped=sum(sums[reel.pk].get("scrapped", 0.0) for reel in own),
+            counted=sum(sums[reel.pk].get("counted", 0.0) for reel in own),
             on_reels=sum(left),
         )
         found[lot.pk] = Ledger(length, pieces.get(lot.pk, Pieces()), sum(one > 0 for one in left))
@@ -247,24 +245,24 @@ class OnHand:
         return self.store_m + self.outside_m
 
 
-def on_hand() -> list[OnHand]:
+def on_hand(reels: list[ReelNow]) -> list[OnHand]:
     """Every lot of which something is left, by stock, the one to be used up first first."""
     by_lot: dict[int, list[ReelNow]] = defaultdict(list)
     lots: dict[int, Lot] = {}
-    for now in reels_now(all_reels()):
+    for now in reels:
         if now.left_m > 0:
             by_lot[now.reel.lot_id].append(now)
             lots[now.reel.lot_id] = now.reel.lot
     rows = []
-    for key, reels in by_lot.items():
-        inside = [now.left_m for now in reels if now.room is None]
-        outside = [now.left_m for now in reels if now.room is not None]
+    for key, own in by_lot.items():
+        inside = [now.left_m for now in own if now.room is None]
+        outside = [now.left_m for now in own if now.room is not None]
         rows.append(OnHand(lots[key], len(inside), sum(inside), len(outside), sum(outside)))
     far = date.max
     return sorted(rows, key=lambda row: (row.lot.stock.code, row.lot.use_by or far, row.lot.pk))
 
 
-def reels_out() -> list[ReelNow]:
+def reels_out(reels: list[ReelNow]) -> list[ReelNow]:
     """Reels that are in rooms with something on them, by room."""
-    out = [now for now in reels_now(all_reels()) if now.room is not None and now.left_m > 0]
+    out = [now for now in reels if now.room is not None and now.left_m > 0]
     return sorted(out, key=lambda now: (now.room.code if now.room else "", now.reel.label))

@@ -2,19 +2,12 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from rollers.rules import APPLIERS, CHECKERS, STRICT, SUPERVISOR, Finding, Place, Required, Weight, strictly
+from rollers.rules_application import Look
 
 ENGINEER, SIZERS, MAINTENANCE = "the process engineer", "a person with Size", "maintenance"
-
-
-@dataclass(frozen=True)
-class Look:
-    """When a taped roller is to be looked at. `until` is the end of the grace, where there is one."""
-
-    due: datetime
-    until: datetime
 
 
 @dataclass(frozen=True)
@@ -105,14 +98,9 @@ def _open_work(place: Place, matters: Matters, at: datetime) -> list[Finding]:
     return found
 
 
-def grace_of(interval: timedelta, *, strict: bool, share_pct: float, most_hours: float) -> timedelta:
-    """How long a look may be late: a share of its interval, never more than so many hours, nothing in clean rooms."""
-    return timedelta(0) if strict else min(interval * share_pct / 100, timedelta(hours=most_hours))
-
-
 def _looks(place: Place, matters: Matters, at: datetime) -> list[Finding]:
     found = []
-    dated = [("look-overdue", "the look at this tape", matters.look.due, matters.look.until)] if matters.look else []
+    dated = [("look-overdue", "the look at this tape", matters.look.due, matters.look.late)] if matters.look else []
     if matters.life_ends is not None:
         dated.append(("life-over", "the life of this tape", matters.life_ends, matters.life_ends))
     for code, what, due, until in dated:

@@ -20,7 +20,8 @@ from rollers.queries_application import (
     open_application,
     restart_steps,
 )
-from rollers.readiness import PositionReadiness, Readiness, readiness, room_kinds
+from rollers.readiness import PositionReadiness, Readiness, readiness
+from rollers.rooms import room_kinds
 from rollers.rules import Place, Required, deciding_check
 from rollers.rules_application import ON, next_restart_step
 from rollers.services.applying import HOT_ABOVE_C, expected_pieces

@@ -11,7 +11,7 @@ from plant.people.models import Person, Role
 from rollers import rules
 from rollers.models import ProductSheet, RecipeProduct, RecipeVersion
 from rollers.queries import label_of
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from training.queries import is_certified
 
 

@@ -14,7 +14,8 @@ from plant.people.models import Person, Role
 from rollers import rules
 from rollers.models import Calculation, RecipeProduct, RecipeVersion
 from rollers.queries import label_of
-from rollers.readiness import present_limits, room_kinds
+from rollers.readiness import present_limits
+from rollers.rooms import room_kinds
 from rollers.services.recipes import case_of, locked, refuse_place, stream_of
 from training.access import require_skill
 

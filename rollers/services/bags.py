@@ -14,7 +14,7 @@ from plant.people.models import Person, Role
 from rollers.access_store import require_hands
 from rollers.models import Bag, Deviation, Knife, Piece, PieceFact, Reel
 from rollers.queries_pieces import with_newest
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_store import LETTERS
 from rollers.services.tasks import open_deviation

@@ -14,7 +14,7 @@ from rollers.access_store import require_hands
 from rollers.control import control
 from rollers.models import Alert, Application, Deviation, Hold, Reconciliation
 from rollers.queries_counting import to_count
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_store import Compared, CountRow, short_pieces
 from rollers.services.blocks import settle_blocks

@@ -12,7 +12,7 @@ from plant.people.models import Person, Role
 from plant.people.queries import active_people
 from rollers.models import Application, Reel, ReelMove
 from rollers.queries_store import troubles_by_reel
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules_store import NEARLY_NOTHING_M, wanted_from_reel
 from rollers.services.reels import correct, locked_reel, refuse, write_move
 

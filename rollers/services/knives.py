@@ -12,7 +12,7 @@ from plant.people.models import Person, Role
 from rollers.access_store import require_hands
 from rollers.models import Alert, Application, Deviation, Knife, KnifeMove
 from rollers.queries_knives import KnifeNow, knives_now
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.services.tasks import open_deviation, raise_alert
 

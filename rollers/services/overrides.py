@@ -13,7 +13,7 @@ from plant.people.models import Role
 from rollers.control import controls
 from rollers.models import Alert, Deviation, Override
 from rollers.queries_overrides import passed_before
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_overrides import PASSABLE, REASONS, SHORTEST_REASON, end_of, why_not
 from rollers.services.runs import stream_of

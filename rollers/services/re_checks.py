@@ -14,7 +14,8 @@ from rollers.cases import SetPoints, case_for
 from rollers.models import ReCheck, RecipeVersion
 from rollers.queries import label_of, misalignments
 from rollers.queries_window import present_points
-from rollers.readiness import judge, present_limits, room_kinds
+from rollers.readiness import judge, present_limits
+from rollers.rooms import room_kinds
 from rollers.services.recipes import stream_of
 from training.access import require_skill
 

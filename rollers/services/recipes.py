@@ -19,7 +19,8 @@ from rollers.access import mounting_at
 from rollers.cases import BandShape, TypedBand, case_for
 from rollers.models import Band, Recipe, RecipeProduct, RecipeVersion, TapeStock
 from rollers.queries import label_of, misalignments
-from rollers.readiness import present_limits, room_kinds
+from rollers.readiness import present_limits
+from rollers.rooms import room_kinds
 from rollers.services.calculations import calculate
 from training.access import require_skill
 

@@ -14,7 +14,7 @@ from rollers import rules_store
 from rollers.control import control
 from rollers.models import Application, Deviation, Reel, ReelMove
 from rollers.queries_store import ReelNow, reel_now, troubles_by_reel, usable_reels
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_store import NEARLY_NOTHING_M, Trouble
 from rollers.services.tasks import open_deviation

@@ -17,7 +17,7 @@ from rollers.models import Application, Body, Mounting, TapeFact
 from rollers.models.tape import TapeState
 from rollers.queries import newest_facts
 from rollers.queries_application import conflict_on, open_application
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules_application import may_follow
 
 

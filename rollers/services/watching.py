@@ -10,7 +10,7 @@ from plant.people.models import Role
 from rollers.control import controls
 from rollers.models import Alert, Application, Deviation, Override, RecipeProduct, SetPoint, Task
 from rollers.queries_window import outside_since_of
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_window import MEANING
 from rollers.services.blocks import alert_old_blocks, settle_blocks

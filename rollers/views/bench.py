@@ -13,7 +13,8 @@ from rollers import queries
 from rollers.access import mounting_at, position_by_code
 from rollers.forms.sizing import WHAT_IF, SizingForm
 from rollers.models import Body, TapeStock
-from rollers.readiness import present_limits, room_kinds
+from rollers.readiness import present_limits
+from rollers.rooms import room_kinds
 from rollers.trial import Place, Tried, WhatIf, start_place, try_tape
 from rollers.views import shown
 

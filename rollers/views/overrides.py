@@ -21,7 +21,7 @@ from rollers.control import controls
 from rollers.forms.line import OverrideForm
 from rollers.models import Block, Override
 from rollers.queries_overrides import passed_before
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.rules import STRICT
 from rollers.rules_overrides import PASSABLE, end_of, why_not
 from rollers.services.overrides import grant_override

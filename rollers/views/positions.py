@@ -13,7 +13,7 @@ from rollers import queries
 from rollers.access import position_by_code
 from rollers.models import Mounting, RecipeProduct, RecipeVersion
 from rollers.pictures import roller_picture
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.views import shown
 
 OPEN = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED)

@@ -21,7 +21,7 @@ from rollers.forms.signing import ApproveForm, ReasonForm, ReasonsForm
 from rollers.models import RecipeProduct, RecipeVersion
 from rollers.pictures import case_picture, check_bars
 from rollers.queries import label_of
-from rollers.readiness import room_kinds
+from rollers.rooms import room_kinds
 from rollers.services import approving
 from rollers.services import recipes as recipe_services
 from rollers.slots import said_of

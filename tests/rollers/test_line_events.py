@@ -10,7 +10,6 @@ from rollers.changeover import change_sheet
 from rollers.models import Alert, Block, Body, Lockout, Task
 from rollers.readiness import readiness
 from rollers.rules import Weight
-from rollers.rules_line import grace_of
 from rollers.rules_window import Change, Window, blocks_now, outside, outside_since
 from rollers.services import watching
 from rollers.services.blocks import open_blocks, settle_blocks
@@ -169,13 +168,6 @@ def test_a_lock_that_is_still_on_blocks_the_line_in_every_room(running, cast):
     found = readiness(scene.path, scene.versions["SF-17"], at=AT)
     block = next(block for block in found.blocks if block.code == "lock-on")
     assert "lock 17 of Ines Varga" in block.sentence and block.who == "the person whose lock it is"
-
-
-def test_a_late_look_has_a_quarter_of_its_interval_as_grace_in_general_rooms_and_none_in_clean_ones():
-    day = timedelta(days=1)
-    assert grace_of(day, strict=False, share_pct=25, most_hours=24) == timedelta(hours=6)
-    assert grace_of(7 * day, strict=False, share_pct=25, most_hours=24) == day
-    assert grace_of(day, strict=True, share_pct=25, most_hours=24) == timedelta(0)
 
 
 def test_the_change_sheet_says_what_to_do_at_each_roller_with_minutes_and_follows_the_plan(running, cast):
