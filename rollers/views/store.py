@@ -17,7 +17,7 @@ from rollers.access_store import labelled
 from rollers.models import Bag, Knife, Lot, Reel, Roll
 from rollers.queries_counting import open_differences
 from rollers.queries_knives import knives_now
-from rollers.queries_store import lot_ledgers, on_hand, reels_out
+from rollers.queries_store import all_reels, lot_ledgers, on_hand, reels_now, reels_out
 
 KEEPERS = frozenset({Role.STOREKEEPER, Role.QA})
 SOON = timedelta(days=30)
@@ -39,13 +39,14 @@ def store(request: PersonRequest) -> HttpResponse:
     today = plant_date(request.at)
     waiting = Lot.objects.filter(status__in=[Lot.Status.QUARANTINED, Lot.Status.HELD]).select_related("stock")
     recalled = list(Lot.objects.filter(status=Lot.Status.RECALLED).select_related("stock"))
-    ledgers = lot_ledgers(Lot.objects.exclude(status=Lot.Status.USED_UP))
-    out = reels_out()
+    reels = reels_now(all_reels().exclude(lot__status=Lot.Status.USED_UP))
+    rows = on_hand(reels)
+    ledgers = lot_ledgers(row.lot for row in rows)
     context = {
-        "rows": on_hand(),
+        "rows": rows,
         "today": today,
         "soon": today + SOON,
-        "out": out,
+        "out": reels_out(reels),
         "waiting": list(waiting),
         "recalled": recalled,
         "knives_out": [now for now in knives_now() if now.is_out],
