@@ -220,6 +220,7 @@ DOORS: dict[str, tuple[dict[str, Any], frozenset[str] | None]] = {
     "tablet:line": (LINE, EVERYONE),
     "tablet:roller": (A, EVERYONE),
     "tablet:act": (A | {"act": "found"}, EVERYONE),
+    "tablet:job": (A | {"track": "clean"}, EVERYONE),
     "causes:line": (LINE, EVERYONE),
     "causes:what-if": (LINE, EVERYONE),
     "causes:walk": ({"pk": "walk"}, EVERYONE),
@@ -367,8 +368,8 @@ def world(cast) -> World:
         ).pk,
         "event": Event.objects.filter(stream="line:A").latest("pk").pk,
         **learning_rows(cast.mei, cast.dara, cast.greta, at),
-        **cause_rows(position, version, path, cast.dara, at),
         **store_rows(cast, position, cast.mei),
+        **cause_rows(position, version, path, cast.dara, at),
         "photo": keep_photo(make.photo(), by=cast.ines, at=at, purpose="tail of A05").pk,
     }
     assert position.code == "A05" and Shift.objects.count() == 1

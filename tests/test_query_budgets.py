@@ -42,7 +42,8 @@ BUDGETS: dict[str, tuple[dict[str, Any], int]] = {
     "training:practicals": ({}, 17),
     "tablet:lines": ({}, 14),
     "tablet:line": ({"code": "A"}, 16),
-    "tablet:roller": ({"code": "A05"}, 46),
+    "tablet:roller": ({"code": "A05"}, 64),
+    "tablet:job": ({"code": "A05", "track": "apply"}, 70),
 }
 
 

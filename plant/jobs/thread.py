@@ -3,9 +3,8 @@
 import logging
 import threading
 
-from django.utils import timezone
-
 from plant.jobs.running import tick_and_let_go
+from plant.web import clock
 
 log = logging.getLogger(__name__)
 
@@ -17,7 +16,7 @@ def start(seconds: float = 15.0) -> threading.Thread:
         pause = threading.Event()
         while True:
             try:
-                tick_and_let_go(timezone.now())
+                tick_and_let_go(clock.now())
             except Exception:
                 log.exception("tick failed; trying again")
             pause.wait(seconds)

@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from rollers.demo.cast import DEMO_PASSWORD
 from tests.browser.seats import sign_in
+from tests.browser.tablet_hands import all_into_the_bag, finish, job, lock_off, lock_out, press, take_off
 
 pytestmark = pytest.mark.browser
 AT = "2026-03-24T10:05+01:00"
@@ -24,28 +25,6 @@ def blocks(page: Page) -> list[str]:
     return page.get_by_role("link", name=re.compile(r"^Open B\d\d$")).all_inner_texts()
 
 
-def lock_out(page: Page, number: str) -> None:
-    for box in page.get_by_role("checkbox").all():
-        box.check()
-    page.get_by_label("Number of my own lock").fill(number)
-    page.get_by_role("button", name="The lockout is on, go on").click()
-
-
-def record(page: Page) -> None:
-    """Send it and wait for the answer, so that another desk sees it."""
-    with page.expect_navigation():
-        page.get_by_role("button", name="Record it").click()
-
-
-def take_off(page: Page, position: str, pieces: int, residue: str) -> None:
-    page.goto(f"/tablet/roller/{position}/?product=CP-70")
-    page.get_by_role("link", name="Take the tape off").click()
-    lock_out(page, "L-102")
-    page.get_by_label("Pieces counted").fill(str(pieces))
-    page.get_by_role("radio", name=residue).check()
-    record(page)
-
-
 def test_the_planned_paper_is_blocked_by_both_rollers_by_name(desk_page):
     sign_in(desk_page, "hanna")
     assert blocks(desk_page) == ["Open B04", "Open B09"]
@@ -59,22 +38,19 @@ def test_the_planned_paper_is_blocked_by_both_rollers_by_name(desk_page):
 def test_no_piece_can_be_typed_before_the_lockout_is_confirmed_step_by_step(tablet_page):
     sign_in(tablet_page, "tomas", "/tablet/roller/B09/?product=CP-70")
     tablet_page.get_by_role("link", name="Take the tape off").click()
-    expect(tablet_page.get_by_label("Pieces counted")).to_have_count(0)
-    steps = tablet_page.get_by_role("checkbox").all()
-    assert len(steps) == 6
-    for box in steps[:5]:
-        box.check()
-    tablet_page.get_by_label("Number of my own lock").fill("L-102")
-    tablet_page.get_by_role("button", name="The lockout is on, go on").click()
-    expect(tablet_page.get_by_text("I tried to start it and nothing moved").first).to_be_visible()
-    expect(tablet_page.get_by_label("Pieces counted")).to_have_count(0)
+    press(tablet_page, "Begin, lock out")
+    for _ in range(6):
+        expect(tablet_page.get_by_role("radio")).to_have_count(0)
+        expect(tablet_page.get_by_role("button", name="Begin to take off")).to_have_count(0)
+        if tablet_page.get_by_label("Number of my own lock").count():
+            tablet_page.get_by_label("Number of my own lock").fill("L-102")
+        press(tablet_page, "Confirmed")
+    expect(tablet_page.get_by_role("button", name="Begin to take off")).to_be_visible()
 
 
-def test_a_wrong_count_is_refused_and_one_of_two_bands_off_blocks_as_partial(tablet_page, another_desk):
+def test_one_of_two_bands_off_blocks_as_partial(tablet_page, another_desk):
     sign_in(tablet_page, "tomas")
-    take_off(tablet_page, "B09", 9, "No, clean and dry")
-    expect(tablet_page.get_by_text("8 pieces were on, you count 9").first).to_be_visible()
-    take_off(tablet_page, "B09", 4, "No, clean and dry")
+    take_off(tablet_page, "B09", "CP-70", end="operator")
     sign_in(another_desk, "hanna")
     assert blocks(another_desk) == ["Open B04", "Open B09"]
     expect(another_desk.get_by_text("only part of the tape is on (4 pieces left)").first).to_be_visible()
@@ -83,15 +59,20 @@ def test_a_wrong_count_is_refused_and_one_of_two_bands_off_blocks_as_partial(tab
 def test_the_blocks_clear_one_by_one(tablet_page, another_desk):
     sign_in(another_desk, "hanna")
     sign_in(tablet_page, "tomas")
-    take_off(tablet_page, "B09", 4, "No, clean and dry")
+    job(tablet_page, "B09", "remove", "CP-70")
+    all_into_the_bag(tablet_page)
+    finish(tablet_page)
     assert blocks(another_desk) == ["Open B04"]
-    take_off(tablet_page, "B04", 3, "Yes, residue is left")
+    take_off(tablet_page, "B04", "CP-70")
+    finish(tablet_page, residue="stays")
     assert blocks(another_desk) == ["Open B04"]
     expect(another_desk.get_by_text("residue is on the face", exact=False).first).to_be_visible()
-    tablet_page.goto("/tablet/roller/B04/?product=CP-70")
-    tablet_page.get_by_role("link", name=re.compile("[Cc]lean")).click()
+    job(tablet_page, "B04", "clean", "CP-70")
+    lock_out(tablet_page, "L-102")
     tablet_page.get_by_label("Approved cleaning agent").fill("isopropanol wipe")
-    record(tablet_page)
+    tablet_page.get_by_label("I looked at the face: clean, dry, no damage").check()
+    press(tablet_page, "Record it")
+    lock_off(tablet_page)
     assert blocks(another_desk) == []
     expect(another_desk.get_by_text("What stops it, one by one")).to_have_count(0)
 

@@ -57,7 +57,7 @@ def page(client, name="roller", *args, **query):
 
 
 def newest():
-    return TapeFact.objects.latest("pk").pk
+    return TapeFact.objects.filter(position__code="A05").latest("pk").pk
 
 
 def step(client, name, track="apply", product="SF-17", **fields):
@@ -65,8 +65,8 @@ def step(client, name, track="apply", product="SF-17", **fields):
     return client.post(url, {"act": name, "seen": newest()} | fields)
 
 
-def act(client, kind, product="SF-17", **fields):
-    url = reverse("tablet:act", args=["A05", kind]) + f"?product={product}"
+def act(client, act_name, product="SF-17", **fields):
+    url = reverse("tablet:act", args=["A05", act_name]) + f"?product={product}"
     return client.post(url, {"seen": newest()} | fields)
 
 
