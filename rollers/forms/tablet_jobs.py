@@ -139,7 +139,23 @@ class PlainForm(forms.Form):
     """A step that is confirmed with its button alone."""
 
 
-ON, INTACT, PARTS, MISSING = "", PieceFact.State.INTACT, PieceFact.State.IN_PARTS, PieceFact.State.MISSING
+STILL_ON = "on"
+ANSWERS = (
+    (STILL_ON, "still on"),
+    (PieceFact.State.INTACT, "in the bag, intact"),
+    (PieceFact.State.IN_PARTS, "in parts"),
+    (PieceFact.State.MISSING, "missing"),
+)
+
+
+class LaneField(forms.ChoiceField):
+    """What became of one piece; left alone it is still on."""
+
+    widget = forms.RadioSelect
+
+    def clean(self, value: Any) -> Any:
+        """An answer that was not sent means that nothing was said about the piece."""
+        return super().clean(value or STILL_ON)
 
 
 class PiecesForm(SecondPerson):
@@ -149,12 +165,10 @@ class PiecesForm(SecondPerson):
         super().__init__(*args, **kwargs)
         second = {name: self.fields.pop(name) for name in ("second_no", "second_secret")}
         self.pieces = list(pieces)
-        answers = [(ON, "still on"), (INTACT, "in the bag, intact"), (PARTS, "in parts"), (MISSING, "missing")]
         for piece in self.pieces:
             where = f"{piece.end} end, lane {piece.lane}" if piece.end != "unknown" else f"piece {piece.number}"
-            self.fields[f"piece_{piece.pk}"] = choice(
-                where[:1].upper() + where[1:], answers, required=False, initial=ON
-            )
+            label = where[:1].upper() + where[1:]
+            self.fields[f"piece_{piece.pk}"] = LaneField(label=label, choices=ANSWERS, initial=STILL_ON)
         if extra:
             self.fields["extra"] = forms.IntegerField(
                 label="Pieces that no record shows, in the bag", min_value=0, max_value=200, initial=0
@@ -167,8 +181,8 @@ class PiecesForm(SecondPerson):
 
     def outcomes(self) -> dict[int, str]:
         """Piece by key: intact, in parts or missing; those still on are not named."""
-        answers = {piece.pk: self.cleaned_data.get(f"piece_{piece.pk}", ON) for piece in self.pieces}
-        return {pk: str(answer) for pk, answer in answers.items() if answer}
+        answers = {piece.pk: self.cleaned_data[f"piece_{piece.pk}"] for piece in self.pieces}
+        return {pk: answer for pk, answer in answers.items() if answer != STILL_ON}
 
 
 class StopForm(forms.Form):
