@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 
@@ -46,7 +47,7 @@ def lanes_for(version: RecipeVersion, body: Body) -> tuple[Lane, ...]:
 # --- pieces -----------------------------------------------------------------------------------------------------
 
 
-def with_state(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+def with_state(pieces: QuerySet[Piece]) -> QuerySet[Any]:
     """Pieces with `now`, where each is by its newest fact."""
     newest = PieceFact.objects.filter(piece=OuterRef("pk")).order_by("-pk").values("state")[:1]
     return pieces.annotate(now=Subquery(newest))
@@ -169,19 +170,28 @@ class LookDue:
 
 def looks_due(positions: Collection[Position], at: datetime) -> list[LookDue]:
     """When each taped roller of these positions is to be looked at, the most pressing first."""
-    rows = list(
-        Application.objects.filter(position__in=[position.pk for position in positions], state__in=ON).select_related(
-            "position__line", "position__room", "body"
-        )
-    )
-    last = _last_looks(rows)
-    kinds = room_kinds({row.position.room_id for row in rows}, at)
-    released = dict(
-        Run.objects.filter(line__in={row.position.line_id for row in rows}, state=Run.State.RELEASED).values_list(
-            "line", "released_at"
-        )
-    )
-    values, shift = controls(), shift_at(at)
+    rows = Application.objects.filter(position__in=[position.pk for position in positions], state__in=ON)
+    found = list(rows.select_related("position__line", "position__room", "body"))
+    kinds = room_kinds({row.position.room_id for row in found}, at)
+    return looks_of(found, at, kinds=kinds, values=controls())
+
+
+def on_positions(applications: Iterable[Application], positions: Collection[Position]) -> list[Application]:
+    """Those of the tapings whose tape is on, at these positions."""
+    here = {position.pk for position in positions}
+    return [row for row in applications if row.position_id in here and row.state in ON]
+
+
+def looks_of(
+    rows: list[Application], at: datetime, *, kinds: Mapping[int, str], values: Mapping[str, float]
+) -> list[LookDue]:
+    """When tapings whose tape is on are to be looked at; `kinds` of rooms by id and `values` of tape control."""
+    if not rows:
+        return []
+    last, shift = _last_looks(rows), shift_at(at)
+    lines = {row.position.line_id for row in rows}
+    running = Run.objects.filter(line__in=lines, state=Run.State.RELEASED)
+    released = dict(running.values_list("line", "released_at"))
     found = []
     for row in rows:
         if row.pk not in last:

@@ -103,7 +103,9 @@ class LookForm(forms.Form):
 class BareForm(forms.Form):
     """A roller of which nothing is known."""
 
-    clean = yes_no("All round, under good light", "bare: no tape, no residue, clean", "something is on it")
+    clean = yes_no(  # type: ignore[assignment]  # a field, which the form keeps apart from its method
+        "All round, under good light", "bare: no tape, no residue, clean", "something is on it"
+    )
 
 
 class FoundForm(forms.Form):

@@ -46,7 +46,7 @@ class LockStepForm(forms.Form):
 class PrepareForm(forms.Form):
     """The face before tape."""
 
-    clean = forms.BooleanField(label="The face is clean", required=False)
+    clean = forms.BooleanField(label="The face is clean", required=False)  # type: ignore[assignment]
     dry = forms.BooleanField(label="The face is dry", required=False)
     no_residue = forms.BooleanField(label="No old residue is on it", required=False)
     marked = forms.BooleanField(label="The lanes are marked from the centre, outside the web", required=False)

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -95,7 +96,7 @@ def write_look(
 
 def follow_look(spot: Spot, fact: TapeFact, *, by: Person) -> None:
     """What a look sets off: a wrong count calls QA, *not fit* opens work that stops the line."""
-    about = {"line": spot.position.line, "position": spot.position, "application": fact.application}
+    about: dict[str, Any] = {"line": spot.position.line, "position": spot.position, "application": fact.application}
     seen = fact.details["pieces_seen"]
     strict = spot.kind in STRICT
     if seen != spot.pieces:

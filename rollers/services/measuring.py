@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 
@@ -95,7 +96,7 @@ def measure_tape(
         sentence = f"{position}: {troubles[0]}. Measure again; if it stays so, take the tape off and wind it anew."
         raise Refused("build-off", sentence, field="builds", details=troubles)
     move_on(application, Application.State.MEASURED)
-    details = {
+    details: dict[str, Any] = {
         "builds_mm": {end: str(value) for end, value in builds.items()},
         "inner_edges_mm": {end: str(value) for end, value in edges.items()},
     }

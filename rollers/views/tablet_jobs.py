@@ -126,7 +126,7 @@ def _page(
         # An old form, or another tab: its refusal stands above the step that is really next.
         for errors in form.errors.values():
             for sentence in errors:
-                messages.error(request, sentence)
+                messages.error(request, str(sentence))
         form = form_of(here, found, work)
     hidden = _hidden(request, found)
     if status != 200 and step not in (here, "stop"):
