@@ -14,8 +14,10 @@ from plant.web.forms import day_field
 class Look(forms.Form):
     """What is looked for in the trail."""
 
-    words = forms.CharField(label="Words", required=False, max_length=80)
-    person = forms.CharField(label="Staff number", required=False, max_length=20)
+    words = forms.CharField(label="Words", required=False, max_length=80, widget=forms.TextInput(attrs={"size": 16}))
+    person = forms.CharField(
+        label="Staff number", required=False, max_length=20, widget=forms.TextInput(attrs={"size": 6})
+    )
     action = forms.ChoiceField(label="Act", required=False)
     stream = forms.CharField(label="Stream", required=False, max_length=60, help_text="For example line:A.")
     kind = forms.CharField(label="Kind of record", required=False, max_length=40)

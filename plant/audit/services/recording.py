@@ -44,8 +44,11 @@ def record(
     """
     if not connection.in_atomic_block:
         raise RuntimeError("record() belongs inside the transaction of the act")
-    StreamHead.objects.get_or_create(stream=stream, defaults={"hash": ZERO})
-    head = StreamHead.objects.select_for_update().get(stream=stream)
+    locked = StreamHead.objects.select_for_update()
+    head = locked.filter(stream=stream).first()
+    if head is None:
+        StreamHead.objects.get_or_create(stream=stream, defaults={"hash": ZERO})
+        head = locked.get(stream=stream)
     kind, key = name_of(subject)
     body = canonical(
         {
