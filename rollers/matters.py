@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from plant.floor.models import Position
 from rollers.models import Application, Body, Decision, Hold, Lockout, PieceFact, RecipeVersion, TapeFact, Task
 from rollers.models.tape import TapeState
-from rollers.queries_application import conflicts_on, looks_due, open_applications
+from rollers.queries_application import conflicts_on, looks_of, on_positions, open_applications
 from rollers.queries_recalled import recalled_on
 from rollers.rules_line import Matters
 
@@ -26,14 +26,14 @@ def _locks(positions: list[Position]) -> dict[int, list[str]]:
 def _missing(positions: list[Position]) -> dict[int, list[str]]:
     """Open holds for missing pieces, and pieces that are missing without a hold."""
     found: dict[int, list[str]] = defaultdict(list)
-    holds = Hold.objects.filter(application__position__in=positions, closed_at=None, why=Hold.Why.MISSING)
-    held = set()
+    holds = Hold.objects.filter(application__position__in=positions, why=Hold.Why.MISSING)
+    settled: set[int | None] = (
+        set()
+    )  # a hold stands for its pieces: open, it says so itself; closed, QA is done with them
     for hold in holds.select_related("application"):
-        if hold.application is not None:
+        settled.add(hold.application_id)
+        if hold.application is not None and hold.closed_at is None:
             found[hold.application.position_id].append(f"{hold.sentence} QA decides about each roll.")
-            held.add(hold.application_id)
-    closed = Hold.objects.filter(application__position__in=positions, why=Hold.Why.MISSING).exclude(closed_at=None)
-    settled = held | set(closed.values_list("application", flat=True))
     newest: dict[int, PieceFact] = {}
     pieces = PieceFact.objects.filter(piece__application__position__in=positions)
     lost = pieces.filter(state=PieceFact.State.MISSING).values("piece")
@@ -74,13 +74,22 @@ def matters_of(
     facts: Mapping[int, TapeFact],
     versions: Mapping[int, RecipeVersion],
     at: datetime,
+    *,
+    kinds: Mapping[int, str],
+    settings: Mapping[str, float],
 ) -> dict[int, Matters]:
-    """By position id. `bodies` by position id, `facts` by body id, `versions` the recipe asked for by position id."""
+    """By position id. `bodies` by position id, `facts` by body id, `versions` the recipe asked for by position id.
+
+    `kinds` are the classes of the rooms and `settings` those of tape control, as the caller read them already.
+    """
     rows = list(positions)
     locks, missing, tasks = _locks(rows), _missing(rows), _tasks(rows)
     applications, recalled = open_applications(bodies.values()), recalled_on(rows, at)
     conflicts, then = conflicts_on(bodies.values()), diameters_of(versions)
-    looks = {row.application.position_id: row.look for row in looks_due(rows, at)}
+    looks = {
+        row.application.position_id: row.look
+        for row in looks_of(on_positions(applications.values(), rows), at, kinds=kinds, values=settings)
+    }
     found = {}
     for position in rows:
         body = bodies.get(position.pk)

@@ -162,10 +162,12 @@ def readiness(
     facts = queries.newest_facts(row.body for row in mountings.values())
     tilt = queries.misalignments(on_path)
     kinds = room_kinds({position.room_id for position in everywhere}, at)
-    limits, day, settings = present_limits(), plant_date(at), controls()
+    limits, settings = present_limits(), controls()
+    taped = any(fact.recipe_version_id for fact in facts.values())
+    day = plant_date(at) if taped else at.date()  # only a statement about tape asks for the plant's day
     wanted = {key: asked.versions[row.version_id] for key, row in asked.by_position.items() if row.version_id}
     bodies = {key: row.body for key, row in mountings.items()}
-    beside_tape = matters_of(everywhere, bodies, facts, wanted, at)
+    beside_tape = matters_of(everywhere, bodies, facts, wanted, at, kinds=kinds, settings=settings)
     passed = overrides_now(path.line, at)
 
     def one(position: Position, step: PathStep | None) -> PositionReadiness:

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db
 # page: (arguments, most queries); session, person, roles, plant and shift take about seven of each
 BUDGETS: dict[str, tuple[dict[str, Any], int]] = {
     "home": ({}, 19),
-    "rollers:board": ({"code": "A"}, 24),
+    "rollers:board": ({"code": "A"}, 28),
     "rollers:position": ({"code": "A05"}, 19),
     "rollers:sizing": ({"code": "A05"}, 32),
     "rollers:recipes": ({}, 12),
