@@ -19,7 +19,7 @@ from rollers.cases import TypedBand
 from rollers.demo import hands
 from rollers.demo.week import TIME_ZONE, Week
 from rollers.demo.works import Works
-from rollers.models import Gauge, RecipeVersion, Reel, TapeFact
+from rollers.models import Gauge, Hold, RecipeVersion, Reel, TapeFact
 from rollers.models.tape import TapeState
 from rollers.queries_application import missing_pieces
 from rollers.queries_registry import tape_state
@@ -28,10 +28,12 @@ from rollers.rules import APPROVED, QA_APPROVED
 from rollers.services.applying import expected_pieces
 from rollers.services.approving import approve_recipe, check_recipe
 from rollers.services.checking import check_tape
+from rollers.services.holds import close_hold, decide_roll
 from rollers.services.looking import record_look
 from rollers.services.pieces import find_piece
 from rollers.services.recipes import draft_recipe
 from rollers.services.restarting import record_restart
+from rollers.services.rolls import record_roll
 from rollers.services.runs import end_run, plan_run, release_run
 from rollers.services.sheets import draft_sheet, sign_sheet
 
@@ -200,6 +202,36 @@ def find_missing(world: World, position: str, by: str, second: str, at: datetime
             by=person,
             at=at,
         )
+
+
+def wind_rolls(
+    world: World, line: str, by: str, at: datetime, *, back_to: datetime, each: timedelta, length_m: float, count: int
+) -> None:
+    """Finished rolls of the run that goes on, one after the other."""
+    place = next(position.line for code, position in world.works.positions.items() if code.startswith(line))
+    for number in range(count):
+        began = back_to + number * each
+        record_roll(
+            place,
+            number=f"{line}-{began:%d%H%M}",
+            began_at=began,
+            ended_at=began + each,
+            length_m=length_m,
+            by=world.people[by],
+            at=at,
+        )
+
+
+def decide_hold(world: World, line: str, at: datetime, *, released: int) -> None:
+    """QA decides about each held roll by itself: the first are released, the others rejected; then closes the hold."""
+    qa = signed(world.people["yuki"], at)
+    for hold in Hold.objects.filter(line__code=line, closed_at=None, opened_at__lte=at):
+        for number, held in enumerate(hold.rolls.order_by("pk")):
+            if number < released:
+                decide_roll(held, decision="released", reason="Rewound and looked at, whole width.", confirmation=qa)
+            else:
+                decide_roll(held, decision="rejected", reason="Cannot be looked through: scrapped.", confirmation=qa)
+        close_hold(hold, reason="The piece was found in the edge-trim bag, photo kept.", confirmation=qa)
 
 
 def picture_of_piece() -> SimpleUploadedFile:

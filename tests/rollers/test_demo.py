@@ -102,7 +102,7 @@ def test_the_works_stand_with_all_rollers_two_spares_and_closed_surveys(wednesda
     assert not Body.objects.filter(diameter_measured=False).exists()
     assert Survey.objects.filter(closed_at=None).count() == 0 and Survey.objects.count() == 4
     assert Product.objects.count() == 12
-    assert Person.objects.count() == len(STAFF) + 1 == 15
+    assert Person.objects.count() == len(STAFF) + 1 == 16
 
 
 def test_on_wednesday_film_and_pouch_rollers_are_taped_and_the_coating_line_is_bare_after_tuesday(wednesday):
