@@ -29,6 +29,9 @@ CONTROLS = (
     Control("tape_cap", 3, "rollers", 1, 20, "Taped rollers of a line; one more needs a reason and tells the manager"),
     Control("review_days", 90, "d", 7, 365, "Still needed? is asked this long after taping"),
     Control("run_without_days", 14, "d", 1, 60, "A run without tape is due this long after its cause was fixed"),
+    Control(
+        "ground_days", 30, "d", 1, 365, "A decision for tape rests on a line walk and cause sheet not older than this"
+    ),
     Control("emergency_hours", 24, "h", 1, 48, "Line walk and cause sheet follow within this time, or tape comes off"),
     Control("override_hours", 12, "h", 1, 12, "An override ends after this time or with the shift, whichever is first"),
     Control("overrides_in_30_days", 3, "", 2, 10, "This many overrides of one rule on one line reach the manager"),

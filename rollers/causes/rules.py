@@ -10,8 +10,6 @@ from rollers.causes.causerows import CauseRow, is_paperlike
 PASS, CAUTION, FAIL, NOT_CHECKED = "pass", "caution", "fail", "not checked"
 SHIFT = timedelta(hours=8)
 MOST_ROLLS = 3
-WITHOUT_TAPE_DUE = timedelta(days=14)  # a run without tape after the cause is fixed (default, no source)
-EMERGENCY = timedelta(hours=24)  # walk and cause sheet follow, or the tape comes off (default, no source)
 UNIT_WORDS = {"1": "", "K": " K", "%": " %", "mm": " mm", "mm/m": " mm/m"}
 
 
@@ -99,9 +97,18 @@ class Facts:
     taped_on_line: int
     diagonal_at_one_end: bool
     fixable_soon: bool = False
+    walk_days: float = 0.0
+    sheet_days: float = 0.0
+    ground_days: float = 30.0
+    tape_cap: int = 3
+    fitting_stocks: int | None = None
+    place_words: str = ""
+    next_product: str = ""
 
-
-MOST_TAPED = 3  # taped rollers per line (default, no source)
+    @property
+    def grounded(self) -> bool:
+        """Whether a walk and a cause sheet stand behind a decision, and both are young enough."""
+        return self.walked and self.sheet_closed and max(self.walk_days, self.sheet_days) <= self.ground_days
 
 
 def against_tape(facts: Facts, *, one_end: bool, emergency: bool) -> list[str]:
@@ -116,6 +123,13 @@ def against_tape(facts: Facts, *, one_end: bool, emergency: bool) -> list[str]:
         said.append("No finished line walk names this roller. Walk the line first, or decide it as an emergency.")
     if not emergency and not facts.sheet_closed:
         said.append("The cause sheet of this roller is not closed. Check the causes first, or decide an emergency.")
+    if not emergency:
+        said += _too_old(facts)
+    if facts.fitting_stocks == 0:
+        said.append(
+            f"No tape of the plant may sit here: {facts.place_words}. QA can permit a stock; "
+            "otherwise fix the cause, or look at the idler before it."
+        )
     if facts.failed and facts.fixable_soon:
         said.append(f"{', '.join(facts.failed)}: the cause fails and can be fixed soon. Fix it; tape comes after that.")
     if facts.wrap_deg is not None and facts.wrap_deg < 45:
@@ -126,6 +140,23 @@ def against_tape(facts: Facts, *, one_end: bool, emergency: bool) -> list[str]:
             "Report what you see, or tape both ends."
         )
     return said
+
+
+def _too_old(facts: Facts) -> list[str]:
+    """Lines change: what was walked and measured long ago does not speak for tape now."""
+    old = [
+        (word, days, again)
+        for word, there, days, again in (
+            ("line walk that names this roller", facts.walked, facts.walk_days, "Walk the line again"),
+            ("cause sheet of this roller", facts.sheet_closed, facts.sheet_days, "Check the causes again"),
+        )
+        if there and days > facts.ground_days
+    ]
+    return [
+        f"The {word} is {days:.0f} days old; a decision for tape rests on one of the last {facts.ground_days:g} days. "
+        f"{again}, or decide it as an emergency."
+        for word, days, again in old
+    ]
 
 
 def warnings_for_tape(facts: Facts) -> list[str]:
@@ -139,8 +170,14 @@ def warnings_for_tape(facts: Facts) -> list[str]:
         said.append(f"The wrap is {facts.wrap_deg:.0f}°, below 60°: little hold.")
     if facts.span_mm and facts.width_mm and facts.span_mm < 0.5 * facts.width_mm:
         said.append("The entering span is shorter than half the web width: spreading hardly has room to work.")
-    if facts.taped_on_line >= MOST_TAPED:
-        said.append(f"{facts.taped_on_line} rollers of this line carry tape already; {MOST_TAPED} are the usual most.")
+    if facts.taped_on_line >= facts.tape_cap:
+        most = facts.tape_cap
+        said.append(f"{facts.taped_on_line} rollers of this line carry tape already; {most} are allowed by the plant.")
+    if facts.next_product:
+        said.append(
+            f"The next run planned here is {facts.next_product}, which this is not decided for: its recipe must fit "
+            "too, or the tape comes off between the runs."
+        )
     return said
 
 

@@ -14,7 +14,9 @@ from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.web.quantities import Figure, digits, taken
 from rollers.models import Body, Gauge, Measurement, TapeStock
+from rollers.queries import misalignments
 from rollers.queries_registry import overdue_at
+from rollers.services.asking_again import after_alignment
 
 # Accepted ranges in stored units (defaults of the trade form, no source).
 BODY_BOUNDS = {
@@ -135,6 +137,7 @@ def record_measurement(
     number = numbers[quantity] or 0.0
     facts: dict[str, Any] = {"value": number, "typed": typed, "gauge": gauge.code if gauge else None}
     overdue = gauge is None or overdue_at(gauge, measured_at)
+    before = misalignments([position]).get(position.pk) if position else None
     made = Measurement.objects.create(
         gauge=gauge,
         quantity=quantity,
@@ -162,6 +165,8 @@ def record_measurement(
         at=at,
         facts=facts | {"gauge_overdue": overdue, "measured_at": measured_at},
     )
+    if position is not None:
+        after_alignment(position, before, number, key=f"measurement-{made.pk}", by=by, at=at)
     return made
 
 

@@ -13,6 +13,7 @@ from plant.people.models import Person
 from rollers.models import Body, Mounting, RecipeProduct, TapeFact
 from rollers.models.tape import TapeState
 from rollers.queries_registry import surveyed, tape_state
+from rollers.services.asking_again import after_work
 from rollers.services.bodies import KEEPERS_OF_ROLLERS, SPARE_PLACES, stream_of
 
 
@@ -148,14 +149,18 @@ def _refuse_look_at_taped(body: Body) -> None:
 
 
 def _tell(body: Body, action: str, sentence: str, mounting: Mounting, state: str, by: Person, at: datetime) -> None:
+    position = mounting.position
     facts = {
-        "position": mounting.position.code,
+        "position": position.code,
         "orientation": mounting.orientation,
         "mounted_at": mounting.mounted_at,
         "removed_at": mounting.removed_at,
         "tape": str(state),
     }
     record(stream=stream_of(body), action=action, subject=mounting, sentence=sentence, by=by, at=at, facts=facts)
+    if mounting.removed_at is None:  # what turns there now is not what the cause was looked for on
+        done = f"{sentence[:1].upper()}{sentence[1:]}."
+        after_work(position, done, key=f"mounting-{mounting.pk}", cause_fixed=False, by=by, at=at)
 
 
 def _take(

@@ -71,3 +71,67 @@ def test_every_row_names_limits_that_there_are():
     for row in BY_CODE.values():
         for name in row.limits:
             assert name in DEFAULT.values, name
+
+
+GOOD = rules.Facts(
+    never_taped=False,
+    kind_words="idler",
+    walked=True,
+    sheet_closed=True,
+    failed=(),
+    not_checked=(),
+    wrap_deg=120,
+    span_mm=1400,
+    width_mm=1500,
+    taped_on_line=0,
+    diagonal_at_one_end=True,
+)
+
+
+def against(emergency=False, **change):
+    return " ".join(rules.against_tape(replace(GOOD, **change), one_end=False, emergency=emergency))
+
+
+def warned(**change):
+    return " ".join(rules.warnings_for_tape(replace(GOOD, **change)))
+
+
+def test_nothing_speaks_against_a_good_roller_and_nothing_is_warned_of():
+    assert against() == "" and warned() == ""
+
+
+@pytest.mark.parametrize(("wrap", "refused", "said"), [(44, True, False), (45, False, True), (59, False, True)])
+def test_wrap_is_refused_below_45_degrees_and_warned_of_below_60(wrap, refused, said):
+    assert ("tape has no hold" in against(wrap_deg=wrap)) is refused
+    assert ("below 60°" in warned(wrap_deg=wrap)) is said
+
+
+def test_sixty_degrees_of_wrap_need_no_warning():
+    assert warned(wrap_deg=60) == ""
+
+
+@pytest.mark.parametrize(("span", "said"), [(749, True), (750, False)])
+def test_a_span_shorter_than_half_the_web_is_warned_of(span, said):
+    assert ("half the web width" in warned(span_mm=span)) is said
+
+
+def test_the_fourth_taped_roller_is_warned_of_by_the_plants_own_cap():
+    assert "3 are allowed" in warned(taped_on_line=3) and warned(taped_on_line=2) == ""
+    assert "1 are allowed" in warned(taped_on_line=1, tape_cap=1)
+
+
+def test_a_walk_and_a_sheet_of_long_ago_do_not_speak_for_tape_now():
+    assert "is 31 days old" in against(walk_days=31) and "Walk the line again" in against(walk_days=31)
+    assert "Check the causes again" in against(sheet_days=45)
+    assert against(walk_days=30, sheet_days=30) == ""
+    assert against(walk_days=31, emergency=True) == ""
+
+
+def test_where_no_tape_of_the_plant_may_sit_tape_is_not_decided():
+    said = against(fitting_stocks=0, place_words="it is a medical room, and a surface at 140 °C asks for 160 °C")
+    assert "No tape of the plant may sit here: it is a medical room" in said
+    assert against(fitting_stocks=None) == "" and against(fitting_stocks=1) == ""
+
+
+def test_a_next_run_of_another_product_is_named_with_what_it_asks():
+    assert "CP-70" in warned(next_product="CP-70") and "off between the runs" in warned(next_product="CP-70")

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from plant.audit.services import record
 from plant.errors import Refused
-from plant.floor.models import Line, Position, Product
+from plant.floor.models import Line, Position, Product, Run
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from rollers import queries
@@ -16,9 +16,12 @@ from rollers.causes.models import CauseEntry, Sighting
 from rollers.causes.models.sighting import Lane
 from rollers.causes.queries import newest_sheet, rows_of, sightings_at, walks_naming
 from rollers.causes.services.sightings import stream_of
-from rollers.control import control
-from rollers.models import Decision, Task
-from rollers.services.tasks import open_task
+from rollers.control import controls
+from rollers.models import Decision, TapeStock, Task
+from rollers.readiness import present_limits
+from rollers.rooms import room_kinds
+from rollers.services.asking_again import open_questions
+from rollers.services.tasks import close_task, open_task
 
 LOOK_BACK = timedelta(days=30)
 ENDS = {"operator": Lane.OPERATOR, "drive": Lane.DRIVE}
@@ -37,8 +40,44 @@ def taped_rollers(line: Line, but: Position) -> int:
     return sum(on_roller.state in ("taped", "partial") for _, on_roller in on.values())
 
 
-def facts_for(position: Position, *, at: datetime, ends: str = "both", fixable_soon: bool = False) -> rules.Facts:
+def fitting_stocks(position: Position, at: datetime) -> tuple[int | None, str]:
+    """How many tape stocks may sit in this room at this heat, and what is asked of them in words.
+
+    None before any stock is entered. A stock whose limit is not known is left to the check of its recipe.
+    """
+    kind, hot = room_kinds({position.room_id}, at)[position.room_id], position.surface_temp_c
+    room = present_limits().refuse("temperature_margin")
+    words = f"it is a {kind} room"
+    if hot is not None:
+        words += f", and a surface at {hot:g} °C asks for tape that stands {hot + room:g} °C"
+    stocks = list(TapeStock.objects.all())
+    cool = [row for row in stocks if hot is None or row.max_temp_c is None or hot <= row.max_temp_c - room]
+    return (sum(kind in row.room_kinds for row in cool) if stocks else None), words
+
+
+def _next_product(position: Position, products: Iterable[Product], at: datetime) -> str:
+    """The product of the next planned run of the line, where it is not among these."""
+    planned = Run.objects.filter(line=position.line, state=Run.State.PLANNED)
+    run = planned.select_related("product_version__product").order_by("starts_at", "pk").first()
+    known = {product.pk for product in products}
+    return run.product_version.product.code if run and known and run.product_version.product_id not in known else ""
+
+
+def _days(since: datetime | None, at: datetime) -> float:
+    return (at - since).total_seconds() / 86400 if since else 0.0
+
+
+def facts_for(
+    position: Position,
+    *,
+    at: datetime,
+    ends: str = "both",
+    fixable_soon: bool = False,
+    products: Iterable[Product] = (),
+) -> rules.Facts:
     """Everything that a decision about this roller is asked on."""
+    settings, named = controls(), walks_naming(position).first()
+    fit, words = fitting_stocks(position, at)
     sheet = newest_sheet(position)
     rows = rows_of(sheet) if sheet else []
     step = position.steps.filter(path__in_use=True).order_by("-path").first()
@@ -46,7 +85,7 @@ def facts_for(position: Position, *, at: datetime, ends: str = "both", fixable_s
     return rules.Facts(
         never_taped=position.never_taped,
         kind_words=position.get_kind_display() if position.kind not in position.TAPEABLE else "kept bare",
-        walked=walks_naming(position).exists(),
+        walked=named is not None,
         sheet_closed=sheet is not None and sheet.closed_at is not None,
         failed=tuple(title for title, word in outcome.items() if word == CauseEntry.Outcome.FAIL),
         not_checked=tuple(title for title, word in outcome.items() if word == CauseEntry.Outcome.NOT_CHECKED),
@@ -56,6 +95,13 @@ def facts_for(position: Position, *, at: datetime, ends: str = "both", fixable_s
         taped_on_line=taped_rollers(position.line, position),
         diagonal_at_one_end=ends in diagonal_ends(position, at),
         fixable_soon=fixable_soon,
+        walk_days=_days(named.at if named else None, at),
+        sheet_days=_days(sheet.closed_at if sheet else None, at),
+        ground_days=settings["ground_days"],
+        tape_cap=int(settings["tape_cap"]),
+        fitting_stocks=fit,
+        place_words=words,
+        next_product=_next_product(position, products, at),
     )
 
 
@@ -90,7 +136,7 @@ def decide(
     ends = (ends or "both") if tape else ""
     if tape and ends not in ("both", "operator", "drive"):
         raise Refused("ends", "Choose both ends, the operator end or the drive end.", field="ends")
-    facts = facts_for(position, at=at, ends=ends, fixable_soon=fixable_soon)
+    facts = facts_for(position, at=at, ends=ends, fixable_soon=fixable_soon, products=products)
     if tape:
         against = rules.against_tape(facts, one_end=ends != "both", emergency=emergency)
         if against:
@@ -126,7 +172,9 @@ def decide(
         facts=made.grounds,
         reason=made.reason,
     )
-    if made.emergency and not (facts.walked and facts.sheet_closed):
+    for question in open_questions(position):
+        close_task(question, outcome=f"Decided: {word}. {made.reason}"[:500], by=by, at=at)
+    if made.emergency and not facts.grounded:
         open_task(
             Task.Kind.CAUSE_SHEET,
             f"emergency:{made.pk}",
@@ -134,7 +182,7 @@ def decide(
             at=at,
             by=by,
             for_role=Role.ENGINEER,
-            due=at + timedelta(hours=control("emergency_hours")),
+            due=at + timedelta(hours=controls()["emergency_hours"]),
             line=position.line,
             position=position,
         )

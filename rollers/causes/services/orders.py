@@ -1,7 +1,6 @@
 """Orders to maintenance out of a cause sheet, and the question that comes back when one is done."""
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.db import transaction
 
@@ -11,13 +10,9 @@ from plant.people.access import require_role
 from plant.people.models import Person, Role
 from rollers.causes.models import CauseSheet, Order
 from rollers.causes.services.sightings import stream_of
-from rollers.control import control
 from rollers.models import Task
-from rollers.queries import mounted
-from rollers.queries_registry import tape_state
+from rollers.services.asking_again import ask_again
 from rollers.services.tasks import close_task, open_task
-
-ANSWER_WITHIN = timedelta(days=3)  # our proposal
 
 
 @transaction.atomic
@@ -55,11 +50,6 @@ def order_work(sheet: CauseSheet, work: str, *, by: Person, at: datetime, note: 
     return made
 
 
-def _taped(order: Order) -> bool:
-    mounting = mounted([order.sheet.position]).get(order.sheet.position_id)
-    return mounting is not None and tape_state(mounting.body) in ("taped", "partial")
-
-
 @transaction.atomic
 def finish_order(order: Order, *, outcome: str, by: Person, at: datetime) -> Order:
     """Maintenance says what came of it; the engineer is asked whether the tape is still needed."""
@@ -78,32 +68,10 @@ def ask_back(order: Order, *, by: Person | None, at: datetime) -> Order:
     )
     if order.question_id is not None or order.task.closed_at is None:
         return order
-    position, taped = order.sheet.position, _taped(order)
-    place: dict[str, Any] = {"line": position.line, "position": position}
+    position = order.sheet.position
     done = f"{position.code}: {order.get_work_display()} is done ({order.task.outcome})."
-    ask = "Is the tape still needed?" if taped else "Does it still wrinkle? Look again before any tape."
-    order.question = open_task(
-        Task.Kind.STILL_NEEDED,
-        f"cause-question:{order.pk}",
-        f"{done} {ask}",
-        at=at,
-        by=by,
-        for_role=Role.ENGINEER,
-        due=at + ANSWER_WITHIN,
-        **place,
-    )
+    order.question = ask_again(position, done, key=str(order.pk), cause_fixed=True, by=by, at=at)
     order.save(update_fields=["question"])
-    if taped:
-        open_task(
-            Task.Kind.RUN_WITHOUT,
-            f"run-without:{order.pk}",
-            f"{done} Run once without the tape and look: the cause may be gone.",
-            at=at,
-            by=by,
-            for_role=Role.SUPERVISOR,
-            due=at + timedelta(days=control("run_without_days")),
-            **place,
-        )
     return order
 
 

@@ -97,7 +97,8 @@ def decide(request: PersonRequest, code: str) -> HttpResponse:
                 messages.success(request, f"Decided for {position.code}: {made.get_answer_display()}.")
                 tape = made.answer == Decision.Answer.TAPE
                 return redirect("rollers:sizing" if tape else "causes:roller", position.code)
-    facts = facts_for(position, at=request.at)
+    known = [sheet.product_version.product] if sheet else []
+    facts = facts_for(position, at=request.at, products=known)
     ends = sorted(diagonal_ends(position, request.at))
     context = {
         "position": position,
