@@ -9,6 +9,7 @@ urlpatterns = [
     path("open/alerts/<int:pk>/take/", open_work.acknowledge, name="take-alert"),
     path("open/tasks/<int:pk>/", open_work.task, name="task"),
     path("open/deviations/<int:pk>/", open_work.deviation, name="deviation"),
+    path("open/deviations/<int:pk>/person/", open_work.tie, name="tie-deviation"),
     path("runs/<int:pk>/change/", changeover.change, name="change-sheet"),
     path("runs/<int:pk>/set-point/", changeover.set_point, name="set-point"),
     path("board/<str:code>/order/", changeover.order, name="run-order"),

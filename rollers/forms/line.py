@@ -126,6 +126,22 @@ class OutcomeForm(forms.Form):
     )
 
 
+class TieForm(forms.Form):
+    """Whose work a finding came of."""
+
+    person = forms.CharField(
+        label="Staff number of the person",
+        max_length=20,
+        error_messages={"required": "Type the staff number of the person whose work it was."},
+    )
+    skill = forms.ChoiceField(label="The work", choices=[("apply", "Apply"), ("check", "Check"), ("size", "Size")])
+    reason = forms.CharField(
+        label="What shows that it came of this person's work",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say what shows it; the person concerned and the trainer read it."},
+    )
+
+
 class ControlsForm(TwoSignForm):
     """Figures of tape control, one input for each."""
 

@@ -19,6 +19,7 @@ from rollers.services.lockouts import confirm_step, lock_of, open_lockout
 from rollers.services.recipes import refuse_place
 from rollers.services.spot import NOW, Sent, Spot, carry_on, lock_spot, move_on, write_fact
 from rollers.services.tasks import open_deviation
+from rollers.trial_recipes import over_because
 from training.access import require_skill, require_supervised
 from training.queries import Standing
 
@@ -31,9 +32,13 @@ def is_hot(position: Position) -> bool:
 
 
 def let_work(spot: Spot, by: Person, act: str, *, started_at: datetime | None = None) -> Standing:
-    """Who is certified for this room, or works here as trainee under the certified person who signed in the job."""
+    """Who is certified for this room, or works here as trainee under the certified person who signed in the job.
+
+    That signature holds for the job in hand: once the tape was checked, a trainee needs somebody beside anew.
+    """
     application, hot = spot.application, is_hot(spot.position)
-    if application is not None and application.trainee_id == by.pk and application.applier is not None:
+    in_hand = application is not None and application.checked_at is None and application.verified_at is None
+    if in_hand and application is not None and application.trainee_id == by.pk and application.applier is not None:
         return require_supervised(by, application.applier, "apply", spot.kind, spot.done_at, act, hot=hot)
     return require_skill(by, "apply", spot.kind, spot.done_at, act, hot=hot, started_at=started_at)
 
@@ -62,6 +67,9 @@ def _refuse_recipe(spot: Spot, version: RecipeVersion, step: PathStep) -> None:
     if state != RecipeVersion.State.IN_FORCE or version.stock is None:
         sentence = f"{label_of(version)} is not a taped recipe in force. Ask a person with Size, or the supervisor."
         raise Refused("not-in-force", sentence)
+    over = over_because(version, spot.done_at)
+    if over:
+        raise Refused("trial-over", f"{label_of(version)}: {over} Ask the process engineer for a lasting recipe.")
     if version.recipe.position_id != spot.position.pk or step.position_id != spot.position.pk:
         raise Refused("other-position", f"This recipe belongs to {version.recipe.position}, not to {spot.position}.")
     if spot.kind not in version.stock.room_kinds:

@@ -18,6 +18,7 @@ from rollers.readiness import present_limits
 from rollers.rooms import room_kinds
 from rollers.services.recipes import case_of, locked, refuse_place, stream_of
 from training.access import require_skill
+from training.services.telling import tell_job_done
 
 Reasons = dict[str, dict[str, str]]
 OPEN_VERDICTS = ("caution", "cannot tell")
@@ -117,6 +118,7 @@ def check_recipe(
         at=at,
         facts={"signature": signature.digest, "reasons": version.reasons},
     )
+    tell_job_done(by, "study", "", at, f"{label_of(version)} for {position}", key=f"recipe-version:{version.pk}")
     return version
 
 

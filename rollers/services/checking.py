@@ -59,7 +59,10 @@ def check_tape(
     if application.origin == Application.Origin.PLAN and not is_counted(application):
         raise Refused("not-counted", f"{position}: the applier counts pieces, offcuts and knife first, then you check.")
     if not tail_trails:
-        sentence = f"{position}: a leading tail gets lifted. Take the tape off and wind it in the running direction."
+        sentence = (
+            f"{position}: a leading tail gets lifted. Record a look at it, not fit to run, so that it comes off and is "
+            "wound in the running direction."
+        )
         raise Refused("tail-leads", sentence, field="tail_trails")
     if pieces != spot.pieces:
         sentence = (

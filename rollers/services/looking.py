@@ -15,11 +15,14 @@ from rollers.models.tape import TapeState
 from rollers.queries_application import pieces_on
 from rollers.rules import STRICT
 from rollers.rules_application import DEFECTS, RESULTS
+from rollers.services.checking import who_worked
 from rollers.services.pieces import adopt_tape
 from rollers.services.removing import TAKING
 from rollers.services.spot import NOW, Sent, Spot, carry_on, lock_spot, move_on, write_fact
 from rollers.services.tasks import open_deviation, open_task, raise_alert
 from training.access import require_skill
+from training.queries import standing
+from training.services.telling import tell_trigger
 
 REPORTED = (TapeFact.Kind.APPLIED, TapeFact.Kind.REMOVED, TapeFact.Kind.CLEANED)
 
@@ -50,8 +53,11 @@ def record_look(
     if spot.state not in (TapeState.TAPED, TapeState.PARTIAL):
         raise Refused("not-taped", f"{position} is {spot.state}: there is no recorded tape to look at.")
     refuse_look(spot, result, defects, grade)
+    unchecked = spot.application if spot.application and spot.application.checked_at is None else None
     fact = write_look(spot, result, defects, pieces_seen, grade, adopt_tape(spot, by), by=by)
     follow_look(spot, fact, by=by)
+    if unchecked is not None and fact.details["result"] == "fail":
+        tell_failed_check(spot, fact, unchecked, by=by)
     return fact
 
 
@@ -131,6 +137,31 @@ def follow_look(spot: Spot, fact: TapeFact, *, by: Person) -> None:
             at=spot.at,
             line=spot.position.line,
         )
+
+
+def tell_failed_check(spot: Spot, fact: TapeFact, application: Application, *, by: Person) -> None:
+    """Fresh tape that somebody certified to check finds not fit: training hears of it, and counts.
+
+    Who worked on it and finds the own fault stops the line, and nothing more; so does who may not check.
+    """
+    applier = application.applier
+    if applier is None or application.origin != Application.Origin.PLAN or by.pk in who_worked(application):
+        return
+    if not standing(by, "check", spot.kind, spot.done_at).ok:
+        return
+    words = [dict(DEFECTS)[key].lower() for key in fact.details["defects"]]
+    if fact.details["pieces_seen"] != spot.pieces:
+        words.append(f"{fact.details['pieces_seen']} of {spot.pieces} pieces")
+    tell_trigger(
+        applier,
+        "failed-check",
+        skill_code="apply",
+        reason=f"{by.name} found fresh tape not fit to run: {', '.join(words)}"[:300],
+        by=by,
+        at=spot.at,
+        subject=str(spot.position),
+        key=f"tape-fact:{fact.pk}",
+    )
 
 
 def pending_report(spot: Spot) -> TapeFact | None:

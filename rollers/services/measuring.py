@@ -159,14 +159,13 @@ def count_back(
         details={"pieces_seen": pieces, "offcuts": offcuts, "knives": sorted(coming)},
     )
     note_exception(standing, fact, spot, by=by)
-    beside = application.applier if application.trainee_id == by.pk else None
     tell_job_done(
         by,
         "apply",
         spot.kind,
         spot.done_at,
         f"{position}, {label_of(application.recipe_version)}" if application.recipe_version else str(position),
-        beside,
+        standing.answerable,
         key=f"tape-fact:{fact.pk}",
         recorded_at=at,
     )

@@ -250,7 +250,8 @@ def finish_removal(
     )
     note_exception(standing, fact, spot, by=by)
     _settle_tasks(application, by=by, at=at)
-    tell_job_done(by, "remove", spot.kind, spot.done_at, str(position), key=f"tape-fact:{fact.pk}", recorded_at=at)
+    key, beside = f"tape-fact:{fact.pk}", standing.answerable
+    tell_job_done(by, "remove", spot.kind, spot.done_at, str(position), beside, key=key, recorded_at=at)
     return fact
 
 

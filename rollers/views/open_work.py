@@ -12,15 +12,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from plant.errors import NotFound, Refused
 from plant.floor.models import Line, Run
+from plant.people.access import person_by_number, require_role
 from plant.people.models import Role
 from plant.people.queries import role_words
 from plant.web.refusing import keep_on_form
 from rollers.changeover import change_sheet
-from rollers.forms.line import OutcomeForm
+from rollers.forms.line import OutcomeForm, TieForm
 from rollers.models import Alert, Block, Deviation, Hold, Override, Task
 from rollers.rules_overrides import PASSABLE
 from rollers.services.blocks import settle_blocks
 from rollers.services.tasks import acknowledge_alert, close_deviation, close_task
+from rollers.services.tying import HEAVY, tie_to_person
 from rollers.views import shown
 
 
@@ -107,7 +109,7 @@ def acknowledge(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect(alert.address or "rollers:open-work")
 
 
-def _closing(request: HttpRequest, row: Task | Deviation, title: str) -> HttpResponse:
+def _closing(request: HttpRequest, row: Task | Deviation, title: str, *, tie: bool = False) -> HttpResponse:
     form, status = OutcomeForm(request.POST if request.method == "POST" else None), 200
     if request.method == "POST":
         status = 422
@@ -126,6 +128,7 @@ def _closing(request: HttpRequest, row: Task | Deviation, title: str) -> HttpRes
     context = {
         "row": row,
         "form": form,
+        "tie": tie,
         "title": title,
         "opened": shown.local_text(row.opened_at, shown.zone_of(request)),
         "closed": shown.local_text(row.closed_at, shown.zone_of(request)),
@@ -143,10 +146,41 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
     return _closing(request, row, row.get_kind_display().capitalize())
 
 
-@require_http_methods(["GET", "POST"])
-def deviation(request: HttpRequest, pk: int) -> HttpResponse:
-    """One deviation, and closing it with what was found and done."""
+def _deviation(pk: int) -> Deviation:
     row = Deviation.objects.select_related("position", "line", "person", "closed_by").filter(pk=pk).first()
     if row is None:
         raise NotFound("deviation", str(pk), "Choose from the page of open work.")
-    return _closing(request, row, f"Deviation, {row.get_severity_display()}")
+    return row
+
+
+@require_http_methods(["GET", "POST"])
+def deviation(request: HttpRequest, pk: int) -> HttpResponse:
+    """One deviation, and closing it with what was found and done."""
+    row = _deviation(pk)
+    tie = row.severity in HEAVY and Role.QA in shown.roles_held(request)
+    return _closing(request, row, f"Deviation, {row.get_severity_display()}", tie=tie)
+
+
+@require_http_methods(["GET", "POST"])
+def tie(request: HttpRequest, pk: int) -> HttpResponse:
+    """QA says whose work a heavy deviation came of."""
+    by, at = shown.person_of(request), shown.moment_at(request)
+    require_role(by, Role.QA, at=at, act="Tying a finding to a person")
+    row, status = _deviation(pk), 200
+    form = TieForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            asked = form.cleaned_data
+            try:
+                person = person_by_number(asked["person"].strip())
+                tie_to_person(row, person, asked["skill"], reason=asked["reason"], by=by, at=at)
+            except Refused as refusal:
+                status = keep_on_form(form, refusal)
+            else:
+                messages.success(request, f"{person.name} needs a refresher and works on it no more until then.")
+                return redirect("rollers:deviation", pk)
+    title = "Tie it to a person"
+    trail = [("Open work", reverse("rollers:open-work")), ("Deviation", reverse("rollers:deviation", args=[pk]))]
+    context = {"row": row, "form": form, "title": title, "trail": [*trail, (title, "")]}
+    return render(request, "rollers/line/tie.html", context, status=status)

@@ -16,9 +16,12 @@ from rollers.causes.services.sheets import check_cause, close_sheet, open_sheet
 from rollers.causes.services.studies import plan_study, work_out
 from rollers.causes.services.walks import record_look, start_walk
 from rollers.models import Decision, Task
+from rollers.readiness import readiness
 from rollers.services.recipes import draft_recipe
+from rollers.services.tasks import close_task
 from tests import make
 from tests.causes.world import later, stretch_line
+from training.models import JobDone
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -243,6 +246,12 @@ def test_worse_asks_for_less_tape_in_the_same_stop(line):
     assert work_out(study, by=line.cast.dara, at=later(days=8)).verdict == "worse"
     task = Task.objects.get(kind=Task.Kind.REDUCE)
     assert task.for_role == "supervisor" and "in this stop" in task.sentence
+    rows = readiness(line.path, line.film, at=later(days=8)).positions
+    blocks = {block.code: block.sentence for row in rows if row.position.code == "A05" for block in row.blocks}
+    assert "Reduce the tape or take it off in this stop" in blocks["fix-first"]
+    close_task(task, outcome="Taken off in the same stop", by=line.cast.hanna, at=later(days=8))
+    rows = readiness(line.path, line.film, at=later(days=8)).positions
+    assert "fix-first" not in {block.code for row in rows for block in row.blocks}
 
 
 def test_rolls_at_another_tension_are_left_out_and_named(line):
@@ -287,3 +296,13 @@ def test_a_guest_walks_and_proposes_but_decides_and_drafts_nothing(line):
             by=guest,
             at=make.AT,
         )
+
+
+def test_a_study_worked_out_is_practice_of_who_planned_it_once(line):
+    for n in range(3):
+        ran(line, f"b{n}", -3, wrinkles=3)
+    study = planned(line)
+    for person in (line.cast.sol, line.cast.dara):
+        work_out(study, by=person, at=later(days=8))
+    (told,) = JobDone.objects.filter(key=f"study:{study.pk}")
+    assert (told.person, told.kind, told.room_kind) == (study.by, "study", "")

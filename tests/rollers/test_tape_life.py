@@ -383,6 +383,7 @@ def test_every_job_that_was_done_is_told_to_training(cast):
         ("apply", "Ines Varga"),
         ("check", "Dara Whitlow"),
         ("remove", "Ines Varga"),
+        ("study", "Dara Whitlow"),
     ]
 
 

@@ -9,7 +9,8 @@ from calcs import VERSION
 from calcs.evidence import BETTER, NOT_ENOUGH, WORSE
 from plant.audit.services import record
 from plant.errors import Refused
-from plant.floor.models import PathStep, Position, Product
+from plant.floor.models import Position, Product
+from plant.floor.queries import rollers_downstream
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from plant.web.quantities import digits
@@ -17,20 +18,12 @@ from rollers.causes.changes import changes_between
 from rollers.causes.evidence import answer_for, counted, usual
 from rollers.causes.models import Exposure, Sighting, Study, StudyResult
 from rollers.causes.services.sightings import stream_of
-from rollers.models import RecipeVersion, Task
+from rollers.models import RecipeVersion, TapeFact, Task
 from rollers.services.tasks import open_task
+from training.services.telling import tell_job_done
 
 READERS = (Role.ENGINEER, Role.MANAGER, Role.QA, Role.SUPERVISOR)
 Moments = tuple[datetime, datetime]
-
-
-def rollers_downstream(position: Position, count: int = 2) -> list[str]:
-    """The next rollers of the path in use: where a cure may make a new wrinkle."""
-    step = position.steps.filter(path__in_use=True).order_by("-path").first()
-    if step is None:
-        return []
-    after = PathStep.objects.filter(path=step.path_id, order__gt=step.order).order_by("order")
-    return list(after.values_list("position__code", flat=True)[:count])
 
 
 @transaction.atomic
@@ -139,21 +132,26 @@ def _withheld(found: dict[str, Any], said: str) -> dict[str, Any]:
 
 
 def _downstream(study: Study) -> list[dict[str, Any]]:
-    """What was seen before the two rollers downstream in the window after."""
+    """What was seen before the two rollers downstream in the window after, and at the slow restart before it."""
+    restarts = TapeFact.objects.filter(position=study.position, kind=TapeFact.Kind.RESTART)
+    restarts = restarts.filter(at__gte=study.before_to, at__lte=study.after_to)
+    watched = [code for fact in restarts for code in fact.details.get("downstream", [])]
     rows = []
     for code in study.downstream:
         seen = Sighting.objects.filter(
             line=study.position.line_id, before__code=code, corrected_by=None, at__gte=study.after_from
         ).filter(at__lte=study.after_to)
         grades = list(seen.values_list("grade", flat=True))
-        worst = max(grades, default=None)
-        said = (
-            "nobody looked"
-            if worst is None
-            else f"{len(grades)} look{'' if len(grades) == 1 else 's'}, worst grade {worst}"
-        )
-        rows.append({"position": code, "looks": len(grades), "worst": worst, "said": said})
+        worst, steps = max(grades, default=None), watched.count(code)
+        said = [] if worst is None else [f"{_times(len(grades), 'look')}, worst grade {worst}"]
+        said += [f"looked at in {_times(steps, 'step')} of the slow restart"] if steps else []
+        rows.append({"position": code, "looks": len(grades), "worst": worst, "restart_steps": steps})
+        rows[-1]["said"] = "; ".join(said) or "nobody looked"
     return rows
+
+
+def _times(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 @transaction.atomic
@@ -173,6 +171,9 @@ def work_out(study: Study, *, by: Person, at: datetime) -> StudyResult:
         at=at,
         facts={"verdict": found["verdict"]},
     )
+    # Practice of who fixed the windows, however often they are counted again.
+    subject = f"study of {study.position.code}: {study.what}"
+    tell_job_done(study.by, "study", "", at, subject, key=f"study:{study.pk}")
     if found["verdict"] == WORSE:
         open_task(
             Task.Kind.REDUCE,
