@@ -25,6 +25,15 @@ def has_data() -> bool:
 @transaction.atomic
 def load(now: datetime) -> World:
     """Build the demo so that its story has come to `now`. Into an empty installation only."""
+    world = build(now)
+    tell(world, now)
+    learn(world, now)
+    remind(now)
+    return world
+
+
+def build(now: datetime) -> World:
+    """The works with their people, rollers, tapes and recipes, before the story of the week around `now` begins."""
     week = Week.of(now)
     people = enter_staff(week)
     world = World(week, people, build_works(people, week))
@@ -36,7 +45,4 @@ def load(now: datetime) -> World:
     plan_weeks(people, week)
     ask_for_refreshers(people, week)
     author_and_approve(world)
-    tell(world, now)
-    learn(world, now)
-    remind(now)
     return world

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from rollers.causes.demo import breaks_at_b09, hunt, looks_before
 from rollers.demo import acts
 from rollers.demo.acts import World
+from rollers.demo.grounds import ground
 from rollers.demo.recipes import A05, draft_row, propose_lid
 from rollers.demo.store import store_before, supplier_recall
 from rollers.services.bodies import record_measurement
@@ -33,6 +34,7 @@ def before(world: World) -> list[Scene]:
     return [
         (-14, "06:30", lambda at: acts.start(world, "SF-17", "hanna", at)),
         (-14, "07:00", lambda at: acts.start(world, "PT-50", "hanna", at)),
+        (-14, "07:30", lambda at: ground(world, at)),
         *taping(world, "B09", "tomas", "yuki", -13, "08:00 08:30 08:50"),
         *taping(world, "B04", "tomas", "yuki", -13, "09:10 09:30 09:45"),
         (-13, "10:00", lambda at: acts.start(world, "BO-35", "hanna", at)),
