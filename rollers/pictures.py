@@ -17,10 +17,12 @@ from plant.web.svg import (
     Step,
     StrainProfile,
     Taped,
+    TriedWorse,
     WindowPlot,
     Zone,
 )
 from rollers.cases import BandShape
+from rollers.failed_tries import FailedTry
 from rollers.models import Body, TapeStock
 from rollers.readiness import PositionReadiness, Readiness
 from rollers.trial import OneProduct, Tried
@@ -202,8 +204,12 @@ def profile_picture(code: str, case: Case, result: dict[str, Any], limits: Limit
     )
 
 
-def window_picture(row: OneProduct, tried: Tried, key: str = "") -> WindowPlot | None:
-    """Wraps against tension for one product: target, caution and refused fields, and where it runs."""
+def window_picture(row: OneProduct, tried: Tried, key: str = "", failed: Iterable[FailedTry] = ()) -> WindowPlot | None:
+    """Wraps against tension for one product: target, caution and refused fields, and where it runs.
+
+    `failed` are tries of this tape that made it worse; those of this product are marked.
+    """
+    worse = tuple(TriedWorse(one.tension_n_per_m, one.wraps, one.words) for one in failed if one.product == row.code)
     version, most = row.version, float(tried.limits.refuse("wraps"))
     low, high = version.tension_min_n_per_m, version.tension_max_n_per_m
     marks = [low, high] + ([_middle(row.changed_case)] if row.changed_case else [])
@@ -237,9 +243,8 @@ def window_picture(row: OneProduct, tried: Tried, key: str = "") -> WindowPlot |
     ]
     if row.changed is not None and row.changed_case is not None:
         points.append(ProductPoint("what if", _middle(row.changed_case), tried.wraps, row.changed["verdict"]))
-    return WindowPlot(
-        f"Wraps against tension, {row.code}", zones, tuple(points), most_wraps=top, audience="tablet", key=key
-    )
+    title = f"Wraps against tension, {row.code}"
+    return WindowPlot(title, zones, tuple(points), worse, most_wraps=top, audience="tablet", key=key)
 
 
 def _middle(case: dict[str, Any]) -> float:

@@ -21,6 +21,7 @@ from rollers.rules import Finding, Judged, OnRoller, Place, Required, Weight, fi
 from rollers.rules_line import off_path, standing, stock_troubles
 from rollers.rules_overrides import let_pass
 from rollers.rules_window import MEANING, blocks_now
+from rollers.trial_recipes import said_at, trials_among
 
 
 @dataclass(frozen=True)
@@ -169,6 +170,7 @@ def readiness(
     bodies = {key: row.body for key, row in mountings.items()}
     beside_tape = matters_of(everywhere, bodies, facts, wanted, at, kinds=kinds, settings=settings)
     passed = overrides_now(path.line, at)
+    trials = trials_among([*wanted.values(), *(fact.recipe_version for fact in facts.values())], at)
 
     def one(position: Position, step: PathStep | None) -> PositionReadiness:
         mounting = mountings.get(position.pk)
@@ -204,6 +206,7 @@ def readiness(
         if step:
             found = findings(place, required, on, judged)
             found += standing(place, required, matters, at, settings["diameter_change_pct"], running=running)
+            found += said_at(position.code, trials, required.version_id, on.version_id)
         else:
             found = off_path(place, matters, running=running)
         found = sorted(let_pass(position.code, found, passed), key=lambda finding: list(Weight).index(finding.weight))

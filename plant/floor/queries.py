@@ -8,7 +8,7 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 
 from plant.errors import Refused
 from plant.floor import rules
-from plant.floor.models import Line, PathStep, Plant, Product, ProductVersion, Room, RoomClass, Shift, WebPath
+from plant.floor.models import Line, PathStep, Plant, Position, Product, ProductVersion, Room, RoomClass, Shift, WebPath
 from plant.people.models import Person
 from plant.people.queries import active_people
 
@@ -153,3 +153,12 @@ def local(at: datetime) -> datetime:
 def in_utc(naive: datetime) -> datetime:
     """A plant-time moment typed without offset, in UTC."""
     return naive.replace(tzinfo=plant_zone()).astimezone(UTC)
+
+
+def rollers_downstream(position: Position, count: int = 2) -> list[str]:
+    """Codes of the next rollers of the path in use: where a cure may make a new wrinkle."""
+    step = position.steps.filter(path__in_use=True).order_by("-path").first()
+    if step is None:
+        return []
+    after = PathStep.objects.filter(path=step.path_id, order__gt=step.order).order_by("order")
+    return list(after.values_list("position__code", flat=True)[:count])

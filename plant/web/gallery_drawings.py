@@ -145,6 +145,7 @@ def plots(audience: svg.Audience = "desk") -> list[tuple[SafeString, str]]:
             svg.ProductPoint("SF-23", 65, 4, "fits", 60, 72),
             svg.ProductPoint("trial", 40, 7, "caution", 36, 43),
         ),
+        tries=(svg.TriedWorse(57, 6, "backed off at a restart"),),
         audience=audience,
         key=f"window-{audience}",
     )

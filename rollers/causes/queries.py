@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from plant.floor.models import Line, PathStep, Position, ProductVersion
 from rollers.causes.causerows import CauseRow, rows_for
 from rollers.causes.models import CauseEntry, CauseSheet, Sighting, Study, StudyResult, Walk, WalkLook, WalkResult
+from rollers.models import RecipeVersion, TapeFact
 
 
 def sightings_of(line: Line, since: datetime | None = None) -> QuerySet[Sighting]:
@@ -73,3 +74,12 @@ def results_of(studies: Iterable[Study]) -> dict[int, StudyResult]:
     """The newest result by study id."""
     rows = StudyResult.objects.filter(study__in=list(studies)).order_by("pk")
     return {row.study_id: row for row in rows}
+
+
+def recipe_then(study: Study) -> RecipeVersion | None:
+    """The recipe of the tape that was on in the window after, where the study names none."""
+    facts = TapeFact.objects.filter(
+        position=study.position_id, recipe_version__isnull=False, state="taped", at__lte=study.after_to
+    )
+    newest = facts.select_related("recipe_version__stock").order_by("-at", "-pk").first()
+    return newest.recipe_version if newest else None

@@ -2,10 +2,15 @@
 
 from collections.abc import Iterable
 
+from calcs.evidence import WORSE
 from plant.floor.models import Position, Product
-from rollers.causes.models import CauseEntry
-from rollers.causes.queries import newest_sheet, rows_of
+from plant.floor.queries import current_version
+from rollers.causes.evidence import usual
+from rollers.causes.models import CauseEntry, Study, StudyResult
+from rollers.causes.queries import newest_sheet, recipe_then, rows_of
 from rollers.causes.services import exposures
+from rollers.causes.services.studies import rows_in
+from rollers.failed_tries import FailedTry, failed_try, finds_tries
 from rollers.models import Decision
 from rollers.services.files.kinds import add_kind
 from rollers.slots import say_of_positions
@@ -41,6 +46,23 @@ def of_position(position: Position, products: Iterable[Product]) -> list[str]:
     elif decision.emergency:
         said.append(f"Tape at {position.code} was decided as an emergency: walk and cause sheet follow.")
     return said
+
+
+@finds_tries
+def tries_of(position: Position) -> list[FailedTry]:
+    """Studies whose newest count says worse, with the recipe they name or the tape that was on then."""
+    found = []
+    for study in Study.objects.filter(position=position).select_related("product", "recipe_version__stock"):
+        newest = StudyResult.objects.filter(study=study).order_by("-pk").first()
+        version = study.recipe_version or recipe_then(study)
+        if newest is None or newest.verdict != WORSE or version is None:
+            continue
+        rows = rows_in(study, (study.after_from, study.after_to))
+        tension = usual(rows, "tension_n_per_m") or current_version(study.product).tension_set_n_per_m
+        words = f"study of {study.planned_at:%Y-%m-%d}: {study.get_measure_display()} got worse"
+        made = failed_try(version, study.product.code, tension, words)
+        found += [made] if made else []
+    return found
 
 
 add_kind(exposures.KIND)

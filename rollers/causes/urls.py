@@ -13,6 +13,7 @@ urlpatterns = [
     path("roller/<str:code>/remark/", positions.remark, name="remark"),
     path("roller/<str:code>/decide/", positions.decide, name="decide"),
     path("roller/<str:code>/trial/", positions.trial, name="trial"),
+    path("trials/<int:pk>/start/", positions.start, name="start-trial"),
     path("roller/<str:code>/sheet/", sheets.open_one, name="open-sheet"),
     path("roller/<str:code>/study/", studies.plan, name="plan-study"),
     path("sheets/<int:pk>/", sheets.sheet, name="sheet"),

@@ -6,6 +6,7 @@ from django.db import transaction
 
 from plant.errors import Refused
 from plant.floor.models import Position, Run
+from plant.floor.queries import rollers_downstream
 from plant.people.models import Person, Role
 from rollers.models import Application, TapeFact, Task
 from rollers.queries import label_of
@@ -119,6 +120,7 @@ def _record(
         "one_roll": one_roll,
         "run": run.pk,
         "verified": verified,
+        "downstream": rollers_downstream(spot.position),  # looked at too: it is refused without
     }
     if before is not None:
         details["grade_before"] = before

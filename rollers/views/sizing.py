@@ -14,6 +14,7 @@ from plant.errors import Refused
 from plant.floor.models import PathStep
 from plant.web.refusing import keep_on_form
 from plant.web.svg import bars, roller_drawing, strain_profile, window_plot
+from rollers.failed_tries import FailedTry, tries_at
 from rollers.forms.figures import dict_of
 from rollers.forms.sizing import WHAT_IF, DraftForm, SizingForm
 from rollers.models import TapeStock
@@ -30,11 +31,11 @@ STANDING = (
 )
 
 
-def _product_parts(row: OneProduct, tried: Tried, number: int) -> dict[str, Any]:
-    """The drawings and figures of one product."""
+def _product_parts(row: OneProduct, tried: Tried, number: int, failed: list[FailedTry]) -> dict[str, Any]:
+    """The drawings and figures of one product; `failed` are tries of this tape that made it worse."""
     case = parse_case(row.changed_case or row.case)
     drawn = check_bars(row.code, row.shown, key=f"bars-{number}")
-    plot = window_picture(row, tried, key=f"window-{number}")
+    plot = window_picture(row, tried, key=f"window-{number}", failed=failed)
     return {
         "row": row,
         "hold": hold_parts(row.shown),
@@ -42,6 +43,7 @@ def _product_parts(row: OneProduct, tried: Tried, number: int) -> dict[str, Any]
         "bars": bars(drawn) if drawn.bars else "",
         "profile": strain_profile(profile_picture(row.code, case, row.shown, tried.limits, key=f"profile-{number}")),
         "window": window_plot(plot) if plot else "",
+        "failed": [one for one in failed if one.product == row.code],
         "open": [check for check in row.shown["checks"] if check["verdict"] not in ("fits", "not evaluated")],
     }
 
@@ -135,6 +137,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
     may = standing(person, "size", bench.room_kind, shown.moment_at(request))
     versions = [row.version for row in tried.products]
     picture = roller_picture(step, bench.body, stock=stock, shapes=tried.bands, versions=versions)
+    failed = [one for one in tries_at(bench.position) if one.stock == stock.code]
     label = f"{stock.code} × {tried.wraps}, {dict(form.fields['ends'].choices)[form.cleaned_data['ends'] or 'both']}"  # type: ignore[attr-defined]
     return context | {
         "step": step,
@@ -142,7 +145,7 @@ def _context(request: HttpRequest, bench: Bench, form: SizingForm, draft: DraftF
         "tried": tried,
         "label": label if tried.wraps else "Bare: no tape",
         "is_suggestion": tried.wraps == tried.suggestion.wraps,
-        "products": [_product_parts(row, tried, number) for number, row in enumerate(tried.products)],
+        "products": [_product_parts(row, tried, number, failed) for number, row in enumerate(tried.products)],
         "outcomes": _outcomes(tried),
         "cautions": _cautions(bench, stock, tried),
         "drawing": roller_drawing(picture),

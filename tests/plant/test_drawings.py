@@ -177,6 +177,7 @@ def test_no_value_breaks_a_plot_or_a_board(value):
                 "w",
                 zones=(svg.Zone("refused", ((value or 0, 1), (2, value or 0)), ((1, 8), (2, 8))),),
                 points=(svg.ProductPoint("p", value or 0, value or 0, "fits", value, value),),
+                tries=(svg.TriedWorse(value or 0, value or 0, "at a restart"),),
                 most_wraps=value or 8,
             )
         ),
@@ -198,7 +199,11 @@ def test_names_are_escaped_in_texts_and_in_addresses():
     drawings = [
         svg.roller_drawing(svg.RollerDrawing(nasty, 400, 80, product=nasty)),
         svg.line_drawing(svg.LineDrawing(nasty, (step,), product=nasty)),
-        svg.window_plot(svg.WindowPlot(nasty, points=(svg.ProductPoint(nasty, 50, 3, "fits"),))),
+        svg.window_plot(
+            svg.WindowPlot(
+                nasty, points=(svg.ProductPoint(nasty, 50, 3, "fits"),), tries=(svg.TriedWorse(9, 2, nasty),)
+            )
+        ),
         svg.bars(svg.Bars(nasty, (svg.Bar(nasty, 1, "fits", nasty, 2, 3),))),
     ]
     for drawn in drawings:

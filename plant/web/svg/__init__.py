@@ -41,7 +41,7 @@ from plant.web.svg.roller import roller_drawing
 from plant.web.svg.sizes import Audience
 from plant.web.svg.spanmap import SpanMap, span_map, span_table
 from plant.web.svg.tornado import Lever, Tornado, tornado, tornado_table
-from plant.web.svg.windowplot import ProductPoint, WindowPlot, Zone, window_plot
+from plant.web.svg.windowplot import ProductPoint, TriedWorse, WindowPlot, Zone, window_plot
 
 __all__ = [
     "Audience",
@@ -67,6 +67,7 @@ __all__ = [
     "Table",
     "Taped",
     "Tornado",
+    "TriedWorse",
     "WindowPlot",
     "Zone",
     "bars",

@@ -43,6 +43,7 @@ FALLBACK: dict[str, dict[str, str]] = {
     "d-wash": {"fill": WHITE, "stroke": "none"},
     "d-zonetext": {"fill": INK, "stroke": "none"},
     "d-range": {"fill": "none", "stroke": INK, "stroke-width": "2"},
+    "d-worse": {"fill": "none", "stroke": INK, "stroke-width": "3.5"},
     "d-curve": {"fill": "none", "stroke": INK, "stroke-width": "2", "stroke-linejoin": "round"},
     "d-curve--broken": {"stroke": INK, "stroke-dasharray": "9 5"},
     "d-curve--dotted": {"stroke": SOFT, "stroke-dasharray": "2 4"},

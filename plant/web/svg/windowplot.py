@@ -42,12 +42,22 @@ class ProductPoint:
 
 
 @dataclass(frozen=True)
+class TriedWorse:
+    """Tape that was tried and made it worse; `words` say when and by what it showed."""
+
+    tension_n_per_m: float
+    wraps: float
+    words: str
+
+
+@dataclass(frozen=True)
 class WindowPlot:
     """All of one plot. `most_wraps` closes the axis upwards."""
 
     title: str
     zones: tuple[Zone, ...] = ()
     points: tuple[ProductPoint, ...] = ()
+    tries: tuple[TriedWorse, ...] = ()
     most_wraps: float = 8.0
     audience: Literal["desk", "tablet", "paper"] = "desk"
     key: str = ""
@@ -63,11 +73,12 @@ def _axes(plot: WindowPlot, width: float, letter: float) -> tuple[Axis, Axis]:
     for point in plot.points:
         for value in (point.tension_n_per_m, point.low_n_per_m, point.high_n_per_m):
             tensions += _known(value)
+    for tried in plot.tries:
+        tensions += _known(tried.tension_n_per_m)
     low, high = span(tensions, room=0.02)
     top, bottom = 2.4 * letter, 330.0
-    most = max(
-        canvas.positive(plot.most_wraps) or 8.0, *(p.wraps + 0.5 for p in plot.points if canvas.finite(p.wraps)), 1
-    )
+    marks = [mark.wraps + 0.5 for mark in (*plot.points, *plot.tries) if canvas.finite(mark.wraps)]
+    most = max(canvas.positive(plot.most_wraps) or 8.0, *marks, 1)
     return Axis(low, high, 3.2 * letter, width - 20), Axis(0.0, most, bottom, top)
 
 
@@ -136,6 +147,24 @@ def _point(point: ProductPoint, x: Axis, y: Axis, letter: float) -> SafeString:
     return canvas.group(parts, data_product=point.name)
 
 
+def _try(tried: TriedWorse, x: Axis, y: Axis, letter: float) -> SafeString:
+    """A cross with its words: no verdict of a calculation, but what the line showed."""
+    tension, wraps = canvas.finite(tried.tension_n_per_m), canvas.finite(tried.wraps)
+    if tension is None or wraps is None:
+        return canvas.group([])
+    px, py, arm, words = x.at(tension), y.at(wraps), letter * 0.62, "tried, worse"
+    wide = len(words) * letter * 0.5 + 10
+    box = px - 13 - wide if px - 13 - wide > x.start_px else px + 13
+    parts = [
+        canvas.circle(px, py, letter * 0.95, "d-plate"),
+        canvas.line(px - arm, py - arm, px + arm, py + arm, "d-worse"),
+        canvas.line(px - arm, py + arm, px + arm, py - arm, "d-worse"),
+        canvas.rect(box, py + letter * 0.2, wide, letter * 1.4, "d-plate"),
+        canvas.text(box + 5, py + letter * 1.25, words, "d-loud", letter),
+    ]
+    return canvas.group(parts, data_tried=tried.words)
+
+
 def describe(plot: WindowPlot) -> str:
     """The plot in words."""
     said = [f"{plot.title}: wraps against line tension."]
@@ -145,6 +174,10 @@ def describe(plot: WindowPlot) -> str:
             ran = f" ({figure(point.low_n_per_m)} to {figure(point.high_n_per_m)})"
         word = verdict_mark(point.verdict).word
         said.append(f"{point.name}: {figure(point.wraps)} wraps at {figure(point.tension_n_per_m)}{ran} N/m, {word}.")
+    for tried in plot.tries:
+        said.append(
+            f"Tried and worse: {figure(tried.wraps)} wraps at {figure(tried.tension_n_per_m)} N/m, {tried.words}."
+        )
     return " ".join(said)
 
 
@@ -161,6 +194,7 @@ def window_plot(plot: WindowPlot) -> SafeString:
     body += _legend(plot.zones, x, y.end_px - letter * 0.8, key, letter)
     body += x_axis(x, y.start_px, y.end_px, "line tension, N/m", letter)
     body += y_axis(y, x.start_px, x.end_px, "wraps", letter, about=int(canvas.clip(y.high, 1, 10)))
+    body += [_try(tried, x, y, letter) for tried in plot.tries]
     body += [_point(point, x, y, letter) for point in plot.points]
     height = y.start_px + 2 * letter + 24
     return canvas.svg(

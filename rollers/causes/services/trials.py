@@ -4,20 +4,28 @@ from datetime import datetime
 
 from django.db import transaction
 
-from plant.audit.services import record
-from plant.errors import Refused
+from plant.audit.services import Confirmation, record, sign
+from plant.errors import Conflict, Refused
 from plant.floor.queries import on_shift, shift_at
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from rollers.causes import rules
 from rollers.causes.services.sightings import stream_of
-from rollers.models import Recipe, RecipeVersion, Roll, Task
+from rollers.models import Recipe, RecipeVersion, Task
 from rollers.queries import label_of
 from rollers.queries_registry import mounted_at, tape_state
+from rollers.services.approving import content_of
 from rollers.services.recipes import locked
 from rollers.services.tasks import open_task
+from rollers.trial_recipes import STARTED, is_started, over_because
 
 HOLDS = (RecipeVersion.State.DRAFT, RecipeVersion.State.CHECKED, RecipeVersion.State.IN_FORCE)
+
+
+def _refuse_absent(by: Person, at: datetime) -> None:
+    if by.pk not in {person.pk for person in on_shift(at)}:
+        sentence = f"{by.name} is not on shift now. A trial runs while its engineer is there: plan the shift first."
+        raise Refused("not-present", sentence)
 
 
 @transaction.atomic
@@ -37,9 +45,7 @@ def make_trial(
     version = locked(version)
     if version.state != RecipeVersion.State.DRAFT or version.stock is None:
         raise Refused("no-draft", "Only a draft with tape becomes a trial. Draft one on the sizing page.")
-    if by.pk not in {person.pk for person in on_shift(at)}:
-        sentence = f"{by.name} is not on shift now. A trial runs while its engineer is there: plan the shift first."
-        raise Refused("not-present", sentence)
+    _refuse_absent(by, at)
     shift = shift_at(at)
     last = min(at + rules.SHIFT, shift.ends_at if shift else at + rules.SHIFT)
     ends_at = ends_at or last
@@ -67,17 +73,36 @@ def make_trial(
     return version
 
 
-def over_because(version: RecipeVersion, at: datetime) -> str:
-    """Why a trial is over; empty while it goes on."""
+@transaction.atomic
+def start_trial(version: RecipeVersion, *, confirmation: Confirmation) -> RecipeVersion:
+    """The engineer signs that the trial starts and that they are there; until then no run is released on it."""
+    by, at = confirmation.person, confirmation.at
+    require_role(by, Role.ENGINEER, at=at, act="Starting a trial of tape")
+    version = locked(version)
     if version.trial_ends_at is None:
-        return ""
-    if at >= version.trial_ends_at:
-        return f"The trial ended by itself with its time, {version.trial_ends_at:%Y-%m-%d %H:%M} UTC."
-    if version.trial_rolls and version.in_force_at is not None:
-        made = Roll.objects.filter(run__line=version.step.path.line_id, began_at__gte=version.in_force_at).count()
-        if made >= version.trial_rolls:
-            return f"The trial ended by itself after {made} rolls."
-    return ""
+        raise Refused("no-trial", "This recipe is no trial and needs no start. Make a draft a trial first.")
+    if version.state != RecipeVersion.State.IN_FORCE:
+        sentence = f"This trial is {version.state}. It starts once its author and the supervisor signed it."
+        raise Refused("not-in-force", sentence)
+    why = over_because(version, at)
+    if why:
+        raise Refused("trial-over", f"{why} Draft a new trial if it is still to be tried.")
+    _refuse_absent(by, at)
+    if is_started(version):
+        raise Conflict("started", "The start of this trial is signed already. Reload the page.")
+    position = version.recipe.position
+    content = content_of(version) | {"trial_ends_at": version.trial_ends_at.isoformat(), "rolls": version.trial_rolls}
+    signature = sign(confirmation, meaning=STARTED, subject=version, content=content)
+    record(
+        stream=stream_of(position.line),
+        action="start-trial",
+        subject=version,
+        sentence=f"{by.name} starts the trial {label_of(version)} at {position.code} and is there",
+        by=by,
+        at=at,
+        facts={"signature": signature.digest},
+    )
+    return version
 
 
 @transaction.atomic

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -12,21 +13,24 @@ from plant.errors import Refused
 from plant.floor.models import Position, Product
 from plant.people.gates import for_roles
 from plant.people.models import Role
+from plant.people.queries import role_words
 from plant.people.requests import PersonRequest
 from plant.web.refusing import keep_on_form
-from rollers.access import position_by_code
+from rollers.access import position_by_code, recipe_version
 from rollers.causes import rules
 from rollers.causes.forms.desk import DecisionForm, RemarkForm, TrialForm
 from rollers.causes.queries import newest_sheet, walks_naming
 from rollers.causes.services.deciding import decide as decide_tape
 from rollers.causes.services.deciding import diagonal_ends, facts_for
 from rollers.causes.services.remarks import remark as write_remark
-from rollers.causes.services.trials import make_trial
+from rollers.causes.services.trials import make_trial, start_trial
 from rollers.causes.steering import steering_of
 from rollers.causes.timeline import history_of
 from rollers.causes.views.frame import trail_of
+from rollers.forms.signing import SecretForm
 from rollers.models import Decision, RecipeVersion
-from rollers.views.shown import brief_text, local_text
+from rollers.trial_recipes import is_started, over_because
+from rollers.views.shown import brief_text, confirm, local_text
 
 
 def _trail(position: Position, *more: tuple[str, str]) -> list[tuple[str, str]]:
@@ -114,35 +118,71 @@ def decide(request: PersonRequest, code: str) -> HttpResponse:
     return render(request, "causes/decide.html", context, status=status)
 
 
+def _trial_page(
+    request: PersonRequest,
+    position: Position,
+    form: TrialForm | None = None,
+    *,
+    signing: tuple[int, SecretForm] | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    rows = RecipeVersion.objects.filter(recipe__position=position, trial_ends_at__isnull=False).order_by("-pk")
+    trials = []
+    for row in rows.select_related("recipe__position", "step__path")[:10]:
+        goes_on = row.state == RecipeVersion.State.IN_FORCE and not over_because(row, request.at)
+        waits = goes_on and not is_started(row)
+        secret = signing[1] if signing and signing[0] == row.pk else SecretForm(auto_id=f"id_{row.pk}_%s")
+        ends = brief_text(row.trial_ends_at, request.zone)
+        trials.append({"version": row, "ends": ends, "goes_on": goes_on, "form": secret if waits else None})
+    drafts = _drafts(position)
+    context = {
+        "position": position,
+        "form": form or TrialForm(drafts=drafts),
+        "drafts": drafts,
+        "trials": trials,
+        "person": request.user,
+        "roles_text": ", ".join(role_words(request.roles)),
+        "trail": _trail(position, ("Trial", "")),
+    }
+    return render(request, "causes/trial.html", context, status=status)
+
+
+def _drafts(position: Position) -> QuerySet[RecipeVersion]:
+    rows = RecipeVersion.objects.filter(recipe__position=position, state=RecipeVersion.State.DRAFT)
+    return rows.filter(stock__isnull=False, trial_ends_at=None).select_related("recipe__position")
+
+
 @require_http_methods(["GET", "POST"])
 @for_roles(Role.ENGINEER, act="Trying tape")
 def trial(request: PersonRequest, code: str) -> HttpResponse:
     """Turn a draft into a trial that ends by itself."""
     position = position_by_code(code)
-    drafts = RecipeVersion.objects.filter(
-        recipe__position=position, state=RecipeVersion.State.DRAFT, stock__isnull=False, trial_ends_at=None
-    ).select_related("recipe__position")
-    form, status = TrialForm(request.POST or None, drafts=drafts), 200
-    if form.is_bound:
-        status = 422
-        if form.is_valid():
-            given = form.cleaned_data
-            try:
-                made = make_trial(given["version"], rolls=given["rolls"], by=request.user, at=request.at)
-            except Refused as refusal:
-                status = keep_on_form(form, refusal)
-            else:
-                messages.success(request, "It is a trial now; sign it and let it be approved like any recipe.")
-                return redirect("rollers:recipe", made.pk)
-    running = RecipeVersion.objects.filter(recipe__position=position, trial_ends_at__isnull=False)
-    context = {
-        "position": position,
-        "form": form,
-        "drafts": drafts,
-        "trials": [
-            {"version": row, "ends": brief_text(row.trial_ends_at, request.zone)}
-            for row in running.select_related("recipe__position").order_by("-pk")[:10]
-        ],
-        "trail": _trail(position, ("Trial", "")),
-    }
-    return render(request, "causes/trial.html", context, status=status)
+    if request.method != "POST":
+        return _trial_page(request, position)
+    form, status = TrialForm(request.POST, drafts=_drafts(position)), 422
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            made = make_trial(given["version"], rolls=given["rolls"], by=request.user, at=request.at)
+        except Refused as refusal:
+            status = keep_on_form(form, refusal)
+        else:
+            messages.success(request, "It is a trial now; sign it and let it be approved, then sign its start.")
+            return redirect("rollers:recipe", made.pk)
+    return _trial_page(request, position, form, status=status)
+
+
+@require_POST
+def start(request: PersonRequest, pk: int) -> HttpResponse:
+    """The engineer signs that the trial starts and that they are there."""
+    found, status = recipe_version(pk), 422
+    form, position = SecretForm(request.POST, auto_id=f"id_{pk}_%s"), found.recipe.position
+    if form.is_valid():
+        try:
+            start_trial(found, confirmation=confirm(request, form.cleaned_data["secret"]))
+        except Refused as refusal:
+            status = keep_on_form(form, refusal)
+        else:
+            messages.success(request, "Signed: the trial starts. It ends by itself.")
+            return redirect("causes:trial", position.code)
+    return _trial_page(request, position, signing=(pk, form), status=status)
