@@ -28,12 +28,13 @@ class Block(models.Model):
     class Meta:
         ordering = ["cleared_at", "opened_at"]
         constraints = [
+            # Two, because a missing position (a block of the whole line) is never equal to another missing one.
             models.UniqueConstraint(
-                fields=["line", "position", "code"],
-                condition=Q(cleared_at=None),
-                name="block_one_open",
-                nulls_distinct=False,
-            )
+                fields=["line", "position", "code"], condition=Q(cleared_at=None), name="block_one_open_at_roller"
+            ),
+            models.UniqueConstraint(
+                fields=["line", "code"], condition=Q(cleared_at=None, position=None), name="block_one_open_of_line"
+            ),
         ]
 
     def __str__(self) -> str:
