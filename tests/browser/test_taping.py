@@ -37,7 +37,7 @@ def test_a_full_taping_is_measured_only_under_lockout_and_verified_only_after_th
             page.get_by_label("Number of my own lock").fill("L-101")
         press(page, "Confirmed")
     prepare_and_wind(page, 8)
-    expect(page.locator("svg [data-rotation='cw']").first).to_be_visible()
+    expect(page.locator("svg [data-rotation='ccw']").first).to_be_visible()
     measure(page, build_operator="0.56", build_drive="0.56", edge_operator="600", edge_drive="600")
     expect(page.get_by_text(re.compile("let it rest 10 min more|let it rest 11 min more")).first).to_be_visible()
     works.set_clock(SOON)
@@ -108,12 +108,11 @@ def test_a_missing_piece_in_the_medical_room_holds_what_ran_since_the_last_right
     finish(tablet_page)
     tablet_page.goto("/tablet/roller/C06/")
     expect(tablet_page.get_by_text(re.compile("Missing: piece 4")).first).to_be_visible()
-    told = works.manage(
-        "shell",
-        "-v0",
-        "-c",
-        "from rollers.models import Hold; h = Hold.objects.get(); print(h.why, h.rolls.count(), h.since < h.until)",
+    asked = (
+        "from rollers.models import Hold; h = Hold.objects.filter(why='missing-piece').latest('opened_at'); "
+        "print(h.why, h.rolls.count(), h.since < h.until)"
     )
+    told = works.manage("shell", "-v0", "-c", asked)
     assert told.split()[0] == "missing-piece" and told.split()[2] == "True" and int(told.split()[1]) >= 1
     sign_in(desk_page, "hanna")
     assert "missing" in blocks(desk_page, "C", "MP-75")

@@ -12,12 +12,13 @@ from plant.errors import Conflict, Forbidden, Refused
 from plant.people.models import Person
 from rollers.demo import hands
 from rollers.models import Application, Deviation, Hold, Lockout, Piece, PieceFact, ReelMove, TapeFact
-from rollers.queries_application import locks_on, missing_pieces, pieces_on
+from rollers.queries_application import knives_out, locks_on, missing_pieces, pieces_on
 from rollers.queries_registry import tape_state
 from rollers.rules_application import LOCKOUT
 from rollers.services.applications import begin_application, begin_lockout, confirm_lockout
 from rollers.services.applying import prepare_face, wind_tape
 from rollers.services.checking import check_tape
+from rollers.services.knives import enter_knife
 from rollers.services.lockouts import take_lock_off
 from rollers.services.looking import report_found_tape
 from rollers.services.measuring import count_back, measure_tape
@@ -447,6 +448,20 @@ def test_the_job_ends_with_pieces_and_offcuts_counted(cast):
     count_back(scene["A05"], pieces=8, offcuts=3, by=cast.ines, at=LATER)
     with pytest.raises(Conflict, match="counted already"):
         count_back(scene["A05"], pieces=8, offcuts=3, by=cast.ines, at=LATER)
+
+
+def test_the_knife_is_counted_out_with_the_job_and_the_job_does_not_end_before_it_is_back(cast):
+    scene, version = stretch(cast)
+    knife = enter_knife("K-01", snap_off=False, by=cast.hanna, at=make.AT)
+    scene.begin("A05", version, by=cast.ines, at=make.AT)
+    face = {"clean": True, "dry": True, "no_residue": True, "marked": True, "face_c": 22.0}
+    prepare_face(scene["A05"], **face, knife=knife, by=cast.ines, at=make.AT)
+    wind(scene, version, cast.ines)
+    measure(scene, cast.ines)
+    with pytest.raises(Refused, match="Knife K-01 is not back"):
+        count_back(scene["A05"], pieces=8, offcuts=0, by=cast.ines, at=LATER)
+    count_back(scene["A05"], pieces=8, offcuts=0, knives={"K-01": True}, by=cast.ines, at=LATER)
+    assert knives_out(application(scene)) == []
 
 
 def checking(scene, by, pieces=8, tail_trails=True):

@@ -16,6 +16,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_stat
 from plant.audit.canonical import ZERO, chained
 from plant.audit.models import Event
 from plant.errors import Refused
+from plant.floor.models import Run
 from rollers.demo import hands
 from rollers.models import Application, Piece, PieceFact, Reel, ReelMove, TapeFact
 from rollers.queries_application import is_counted, lock_of, open_application, pieces_on, with_state
@@ -40,7 +41,7 @@ from rollers.services.spot import Sent
 from tests import make
 from tests.rollers.scenes import both, line_a
 
-SEQUENCES, ACTS = 100, 24
+SEQUENCES, ACTS = 100, 12
 TALLY: Counter[str] = Counter()
 HANDS = st.sampled_from(["ines", "ines", "ines", "dara", "dara", "lena", "hanna"])
 
@@ -291,14 +292,19 @@ class Roller(RuleBasedStateMachine):
 
     def sensible_of(self, state, job):
         if state == "applied":
-            self.measure("ines", 0.56)
+            self.hand_over("ines", "dara", 8) if self.at.minute % 5 == 0 else self.measure("ines", 0.56)
         elif state == "measured" and not is_counted(job):
             self.count("ines", 8)
         elif state in ("measured", "restart"):
             self.lock_off("ines")
             self.check("lena", 8, True)
+        elif state == "checked" and self.at.minute % 7:
+            going = Run.objects.filter(line=self.position.line, state="released").exists()
+            self.restart("ines", 0, "") if going else self.release(True)
         elif state in ("checked", "verified"):
-            self.release(True) if self.at.minute % 2 else self.restart("ines", 0, "")
+            self.begin_to_lock_out("ines", "remove")
+            self.lock_out_to_the_end("ines")
+            self.begin_to_remove("ines")
         elif state == "bare":
             self.begin("ines")
         elif state == "partial":
