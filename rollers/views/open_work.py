@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from plant.errors import NotFound, Refused
-from plant.floor.models import Line, Run
+from plant.floor.models import Line, Room, Run
 from plant.people.access import person_by_number, require_role
 from plant.people.models import Role
 from plant.people.queries import role_words
@@ -19,6 +19,7 @@ from plant.web.refusing import keep_on_form
 from rollers.changeover import change_sheet
 from rollers.forms.line import OutcomeForm, TieForm
 from rollers.models import Alert, Block, Deviation, Hold, Override, Task
+from rollers.reports_line import BLANKS
 from rollers.rules_overrides import PASSABLE
 from rollers.services.blocks import settle_blocks
 from rollers.services.tasks import acknowledge_alert, close_deviation, close_task
@@ -93,6 +94,8 @@ def open_work(request: HttpRequest) -> HttpResponse:
             (row, shown.brief_text(row.ends_at, shown.zone_of(request)))
             for row in overrides.select_related("line", "position", "supervisor_signature", "second_signature")
         ],
+        "rooms": Room.objects.all(),
+        "blanks": [(name, title) for name, (title, _, _) in BLANKS.items()],
         "trail": [("Lines", reverse("home")), ("Open work", "")],
     }
     return render(request, "rollers/line/open_work.html", context)
