@@ -4,23 +4,14 @@ receives, releases and issues by label."""
 import re
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from rollers.demo.cast import DEMO_PASSWORD
 from tests.browser.seats import sign_in
 
 pytestmark = pytest.mark.browser
-AT = "2026-03-26T23:50+01:00"
-REASON = "Letter of the supplier: adhesive goes over to the film"
-
-
-def recall(page: Page, kind: str) -> None:
-    page.goto("/store/lots/?status=released")
-    page.get_by_role("link", name="2602-B").click()
-    page.get_by_role("link", name="Recall", exact=True).click()
-    page.get_by_label("Why, and who told it").fill(REASON)
-    page.get_by_role("radio", name=re.compile(kind)).check()
-    page.get_by_role("button", name="Recall it").click()
+AT = "2026-03-26T23:57+01:00"  # two minutes after the supplier called
+REASON = "Letter of the supplier: the liner frays"
 
 
 def test_the_store_receives_a_lot_qa_releases_it_and_a_reel_is_issued_by_its_label(desk_page, another_desk, accessible):
@@ -58,16 +49,17 @@ def test_the_store_receives_a_lot_qa_releases_it_and_a_reel_is_issued_by_its_lab
 def test_a_recall_shows_live_past_runs_rolls_and_reels_on_one_page_and_its_pdf_prints(
     desk_page, another_desk, accessible
 ):
-    sign_in(desk_page, "babak")
-    recall(desk_page, "Yes, or not known")
+    sign_in(desk_page, "babak", "/store/recalls/")
+    desk_page.get_by_role("link", name="2602-B").click()
     expect(desk_page.get_by_text("Recalled: it contaminates")).to_be_visible()
-    expect(desk_page.get_by_text(REASON)).to_be_visible()
+    expect(desk_page.get_by_text("adhesive of this lot goes over to the film")).to_be_visible()
     live = desk_page.get_by_role("heading", name=re.compile("C06 line C, room M1, medical"))
-    expect(live).to_be_visible()
-    expect(desk_page.get_by_role("heading", name=re.compile("D04 line D, room G2, general"))).to_be_visible()
+    expect(live).to_have_count(2)  # on the roller now, and the taping before it
+    expect(desk_page.get_by_role("heading", name=re.compile("D04 line D, room G2, general")).first).to_be_visible()
     for past in ("B09", "B04"):
         expect(desk_page.get_by_role("heading", name=re.compile(f"{past} line B, room F1, food")).first).to_be_visible()
     expect(desk_page.get_by_text("ML-62").first).to_be_visible()
+    expect(desk_page.get_by_text(re.compile(r"^and \d+ more$")).first).to_be_attached()
     expect(desk_page.get_by_role("region", name="Reels left")).to_be_visible()
     expect(desk_page.get_by_text("bring it back").first).to_be_visible()
     accessible(desk_page)
@@ -88,3 +80,16 @@ def test_a_recall_shows_live_past_runs_rolls_and_reels_on_one_page_and_its_pdf_p
 
     another_desk.goto("/board/C/")
     expect(another_desk.get_by_text(re.compile("recalled")).first).to_be_visible()
+
+
+def test_a_supervisor_recalls_a_lot_and_must_say_whether_it_contaminates(desk_page):
+    sign_in(desk_page, "babak", "/store/lots/?status=released")
+    desk_page.get_by_role("link", name="CR-0117").click()
+    desk_page.get_by_role("link", name="Recall", exact=True).click()
+    desk_page.get_by_label("Why, and who told it").fill(REASON)
+    desk_page.get_by_role("button", name="Recall it").click()
+    expect(desk_page.get_by_text("Where nobody knows, choose yes").first).to_be_visible()
+    desk_page.get_by_role("radio", name=re.compile("^No")).check()
+    desk_page.get_by_role("button", name="Recall it").click()
+    expect(desk_page.get_by_text("Recalled: no contamination")).to_be_visible()
+    expect(desk_page.get_by_role("heading", name=re.compile("A05 line A, room G1, general")).first).to_be_visible()
