@@ -1,6 +1,6 @@
 """Who may assess whom: never oneself, never who taught, coached or supervised the person for it in this cycle."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,7 +10,7 @@ from plant.errors import Refused
 from plant.floor.queries import plant_zone
 from plant.people.models import Person, Role
 from plant.people.queries import active_people, people_with_role
-from training.models import Attendance, Certificate, Coaching, JobDone, Practice, Session, Skill
+from training.models import Assessment, Attendance, Certificate, Coaching, JobDone, Practice, Session, Skill
 from training.queries import Register, register
 from training.rules import begins_at
 from training.sentences import day, names
@@ -28,11 +28,19 @@ class Trouble:
     sentence: str
 
 
+def cycle_starts(persons: Collection[int], at: datetime) -> dict[tuple[int, int], datetime]:
+    """For (person, skill): when the last certificate was earned; what came after belongs to the next one."""
+    zone, found = plant_zone(), dict[tuple[int, int], datetime]()
+    for each in Certificate.objects.filter(person__in=persons, issued_at__lte=at):
+        key = (each.person_id, each.skill_id)
+        moment = begins_at(each.valid_from, zone) if each.founding else each.issued_at
+        found[key] = max(moment, found.get(key, moment))
+    return found
+
+
 def cycle_start(person: Person, skill: Skill, at: datetime) -> datetime | None:
-    """When the last certificate of the skill was earned; what came after belongs to the next one. None: never yet."""
-    zone, earned = plant_zone(), Certificate.objects.filter(person=person, skill=skill, issued_at__lte=at)
-    moments = [begins_at(each.valid_from, zone) if each.founding else each.issued_at for each in earned]
-    return max(moments, default=None)
+    """The same for one person and skill. None: never certified yet."""
+    return cycle_starts([person.pk], at).get((person.pk, skill.pk))
 
 
 def direct_supervisors(person: Person, at: datetime) -> list[Person]:
@@ -43,22 +51,48 @@ def direct_supervisors(person: Person, at: datetime) -> list[Person]:
     return list(found.exclude(pk=person.pk))
 
 
-def taught_by(person: Person, skill: Skill, since: datetime | None, at: datetime) -> dict[int, str]:
-    """Who taught, coached or supervised a person for a skill in a cycle, each with the last that he or she did."""
-    deeds: list[tuple[datetime, int, str]] = []
-    present = Attendance.objects.filter(person=person, session__skill=skill, corrected_by=None, minutes__gt=0)
-    for held in present.select_related("session").filter(session__cancelled_at=None):
-        deeds.append((held.session.starts_at, held.session.trainer_id, "taught"))
-    for watched in Practice.objects.filter(person=person, skill=skill):
-        deeds.append((watched.done_at, watched.by_id, "supervised"))
-    for talk in Coaching.objects.filter(person=person, skill=skill):
-        deeds.append((talk.at, talk.by_id, "coached"))
-    jobs = JobDone.objects.filter(person=person, kind__in=WORK_OF.get(skill.code, ()), supervised_by__isnull=False)
+@dataclass(frozen=True)
+class Deed:
+    """Somebody taught, coached or supervised a person."""
+
+    at: datetime
+    by: int
+    verb: str
+    person: int
+    skill: str
+
+
+def deeds(persons: Collection[int], at: datetime, by: Person | None = None) -> list[Deed]:
+    """What was done to bring these persons on, by anybody or by one, in the order of time; four queries."""
+    present = Attendance.objects.filter(person__in=persons, corrected_by=None, minutes__gt=0)
+    present = present.filter(session__cancelled_at=None).select_related("session__skill")
+    practice = Practice.objects.filter(person__in=persons).select_related("skill")
+    talks = Coaching.objects.filter(person__in=persons).select_related("skill")
+    jobs = JobDone.objects.filter(person__in=persons, supervised_by__isnull=False)
+    if by is not None:
+        present, practice, talks = present.filter(session__trainer=by), practice.filter(by=by), talks.filter(by=by)
+        jobs = jobs.filter(supervised_by=by)
+    found = [
+        Deed(each.session.starts_at, each.session.trainer_id, "taught", each.person_id, each.session.skill.code)
+        for each in present
+    ]
+    found += [Deed(each.done_at, each.by_id, "supervised", each.person_id, each.skill.code) for each in practice]
+    found += [Deed(each.at, each.by_id, "coached", each.person_id, each.skill.code) for each in talks]
     for job in jobs:
+        codes = [code for code, kinds in WORK_OF.items() if job.kind in kinds]
         if job.supervised_by_id is not None:
-            deeds.append((job.at, job.supervised_by_id, "supervised"))
-    inside = [each for each in sorted(deeds) if (since is None or each[0] >= since) and each[0] <= at]
-    return {who: f"{verb} {person.name} for {skill.name} on {day(when.date())}" for when, who, verb in inside}
+            found += [Deed(job.at, job.supervised_by_id, "supervised", job.person_id, code) for code in codes]
+    return sorted((each for each in found if each.at <= at), key=lambda deed: deed.at)
+
+
+def taught_by(person: Person, skill: Skill, since: datetime | None, done: Iterable[Deed]) -> dict[int, str]:
+    """Who taught, coached or supervised a person for a skill in a cycle, each with the last that he or she did."""
+    inside = [each for each in done if each.person == person.pk and each.skill == skill.code]
+    return {
+        each.by: f"{each.verb} {person.name} for {skill.name} on {day(each.at.date())}"
+        for each in inside
+        if since is None or each.at >= since
+    }
 
 
 @dataclass(frozen=True)
@@ -112,9 +146,26 @@ def bench(person: Person, skill: Skill, at: datetime, also: Iterable[Person] = (
     holders = Certificate.objects.filter(skill__code=ASSESS).values("person")
     wanted = Q(pk__in=holders) | Q(pk__in=[each.pk for each in also])
     people = {each.pk: each for each in active_people(at).filter(wanted).order_by("name", "pk")}
-    taught = taught_by(person, skill, cycle_start(person, skill, at), at)
+    taught = taught_by(person, skill, cycle_start(person, skill, at), deeds([person.pk], at))
     bosses = frozenset(each.pk for each in direct_supervisors(person, at))
     return Bench(person, skill, at, people, register(people.values(), at), taught, bosses)
+
+
+def markable(assessor: Person, found: Iterable[Assessment], at: datetime) -> list[Assessment]:
+    """Those that this assessor may mark, of many, in a fixed number of queries."""
+    found = list(found)
+    persons = {each.person_id for each in found}
+    starts, done = cycle_starts(persons, at), deeds(persons, at, by=assessor)
+    book, leads = register([assessor], at), people_with_role(Role.SUPERVISOR, at=at).filter(pk=assessor.pk).exists()
+
+    def trouble(each: Assessment) -> Trouble | None:
+        home = each.person.home_shift.casefold()
+        boss = leads and home and assessor.home_shift.casefold() == home and assessor.pk != each.person_id
+        taught = taught_by(each.person, each.skill, starts.get((each.person_id, each.skill_id)), done)
+        people, bosses = {assessor.pk: assessor}, frozenset([assessor.pk] if boss else [])
+        return Bench(each.person, each.skill, at, people, book, taught, bosses).trouble(assessor)
+
+    return [each for each in found if trouble(each) is None]
 
 
 def require_independent(assessor: Person, person: Person, skill: Skill, at: datetime) -> None:

@@ -119,13 +119,13 @@ def _refuse_oral(person: Person, reader: Person | None, witness: Person | None, 
             raise Refused("not-active", f"{each.name} cannot sign here now. Name somebody else.", field=field)
 
 
-def _trainers(at: datetime) -> str:
-    found = [each.name for each in people_with_role(Role.TRAINER, at=at)]
+def _trainers(at: datetime, besides: Person | None = None) -> str:
+    found = [each.name for each in people_with_role(Role.TRAINER, at=at) if each != besides]
     return f"{names(found)} (trainer)" if found else "A trainer, once there is one,"
 
 
 def _no_try(person: Person, skill: Skill, trial: MayTry, at: datetime) -> Refused:
-    trainers = _trainers(at)
+    trainers = _trainers(at, person)
     if trial.code == "back-to-modules":
         sentence = (
             f"The {skill.name} test was failed {trial.fails} times. {person.name} reads all modules of {skill.name} "
@@ -283,7 +283,7 @@ def coach(person: Person, skill: Skill, *, note: str, by: Person, at: datetime) 
     """A trainer went through the mistakes with a person."""
     require_role(by, Role.TRAINER, at=at, act="Recording a coaching")
     if person.pk == by.pk:
-        raise Refused("own-coaching", f"Nobody coaches himself or herself. Ask {_trainers(at)}.")
+        raise Refused("own-coaching", f"Nobody coaches himself or herself. Ask {_trainers(at, by)}.")
     require_teacher(by, skill, at)
     if len(note.strip()) < 5:
         raise Refused("no-note", "Say what you went through; the next trainer reads it.", field="note")

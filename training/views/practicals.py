@@ -18,7 +18,7 @@ from plant.people.services import confirm_secret
 from plant.web.refusing import keep_on_form
 from training import forms_learning as forms
 from training.access_learning import assessment_for
-from training.independence import bench
+from training.independence import bench, markable
 from training.models import Assessment, Verdict
 from training.practicals import outcome, practicals_for
 from training.queries_learning import rollers_to_draw
@@ -58,14 +58,11 @@ def practicals(request: PersonRequest) -> HttpResponse:
     """What is under way, what waits for a signature, and what is to be marked a second time."""
     require_insider(request.user, at=request.at)
     mine = assessments().filter(assessor=request.user)
-    second = [
-        (each, bench(each.person, each.skill, request.at, also=[request.user]).trouble(request.user))
-        for each in second_markings_due().exclude(assessor=request.user).exclude(person=request.user)[:20]
-    ]
+    second = second_markings_due().exclude(assessor=request.user).exclude(person=request.user)
     context = {
         "open": mine.filter(verdict=None),
         "unsigned": waiting_for_candidate().filter(assessor=request.user),
-        "second": [each for each, trouble in second if trouble is None],
+        "second": markable(request.user, second, request.at)[:20],
         "given": mine.filter(verdict__isnull=False)[:30],
         "own": assessments().filter(person=request.user)[:30],
     }
