@@ -11,11 +11,6 @@ from rollers.forms.signing import SecretForm
 from rollers.models import HeldRoll
 from rollers.rules_overrides import REASONS
 
-PLANT_TIME = {
-    "input_formats": ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
-    "widget": forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-}
-
 
 class SetPointForm(WithFigures):
     """A new tension or speed of a run that goes on; empty means unchanged."""
@@ -72,7 +67,8 @@ class OverrideForm(TwoSignForm):
         label="Ends, plant time",
         help_text="Never after this shift, and never after 12 hours.",
         error_messages={"required": "Say when it ends.", "invalid": "Type date and time, like 2026-03-24 14:00."},
-        **PLANT_TIME,
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
     )
     field_order = ["code", "position", "reason_code", "reason", "ends_at", "secret", "other_staff_no", "other_secret"]
 

@@ -10,6 +10,7 @@ from plant.people.models import Person, Role
 from rollers.control import control
 from rollers.models import Alert, Block
 from rollers.readiness import Readiness
+from rollers.rules import Finding
 from rollers.services.runs import readiness_of, stream_of
 from rollers.services.tasks import raise_alert
 
@@ -28,7 +29,7 @@ def settle_blocks(line: Line, *, at: datetime, by: Person | None = None, found: 
     run = run_in_question(line)
     if found is None:
         found = readiness_of(run, at) if run else None
-    wanted = {}
+    wanted: dict[tuple[int | None, str], Finding] = {}
     for row in (*found.positions, *found.others) if found else ():
         for block in row.blocks:
             wanted[(row.position.pk, block.code)] = block

@@ -11,7 +11,7 @@ from plant.floor.models import Line, Run
 from plant.people.access import require_role
 from plant.people.models import Person, Role
 from rollers.models import Application, HeldRoll, Hold, Lot, Reconciliation, Roll, SetPoint, TapeFact
-from rollers.rules_holds import Ran, RollTime, touched
+from rollers.rules_holds import Ran, RollTime, Touched, touched
 from rollers.services.runs import stream_of
 
 FULL_COUNTS = (TapeFact.Kind.APPLIED, TapeFact.Kind.CHECKED, TapeFact.Kind.LOOKED, TapeFact.Kind.HANDED_OVER)
@@ -69,7 +69,8 @@ def hold_between(
     lot: Lot | None = None,
 ) -> Hold:
     """Hold every roll any part of which ran between two moments. Runs inside the act that causes it."""
-    found, metres = [], 0.0
+    found: list[Touched] = []
+    metres = 0.0
     for run in runs_between(line, since, until):
         went = ran(run, at)
         metres += went.metres(since, until)
