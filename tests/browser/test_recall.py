@@ -69,7 +69,7 @@ def test_a_recall_shows_live_past_runs_rolls_and_reels_on_one_page_and_its_pdf_p
     another_desk.get_by_role("button", name="Hold its product of B09").first.click()
     expect(another_desk.get_by_text(re.compile("rolls or parts are held"))).to_be_visible()
     another_desk.get_by_role("button", name="Print", exact=True).click()
-    link = another_desk.get_by_role("link", name=re.compile("PDF|Open|Fetch"))
+    link = another_desk.get_by_role("link", name="Open the PDF")
     for _ in range(40):
         if link.count():
             break
