@@ -82,7 +82,7 @@ def labelled(label: str) -> Reel | Bag | Knife | Lot | Roll:
     """
     text = label.strip()
     for kind, field in ((Reel, "label"), (Bag, "label"), (Knife, "number"), (Lot, "code"), (Roll, "number")):
-        found = kind.objects.filter(**{f"{field}__iexact": text}).first()  # type: ignore[attr-defined]
+        found = kind.objects.filter(**{f"{field}__iexact": text}).first()
         if found is not None:
             return found
     raise NotFound(

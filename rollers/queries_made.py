@@ -61,8 +61,8 @@ def rolls_of(runs: Iterable[int]) -> Mapping[int, list[RollTime]]:
     found: dict[int, list[RollTime]] = defaultdict(list)
     for part in portions(runs):
         rows = Roll.objects.filter(run__in=part).order_by("began_at")
-        for key, *facts in rows.values_list("run", "pk", "number", "began_at", "ended_at", "length_m"):
-            found[key].append(RollTime(*facts))
+        for row in rows:
+            found[row.run_id].append(RollTime(row.pk, row.number, row.began_at, row.ended_at, row.length_m))
     return found
 
 

@@ -1,5 +1,7 @@
 """Where pieces of tape are: by their newest fact."""
 
+from typing import Any
+
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from rollers.models import Bag, Piece, PieceFact
@@ -8,7 +10,7 @@ from rollers.rules_store import Pieces
 OFF = (PieceFact.State.INTACT, PieceFact.State.IN_PARTS, PieceFact.State.FOUND)
 
 
-def with_newest(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+def with_newest(pieces: QuerySet[Piece]) -> QuerySet[Any]:
     """Pieces with `now` (state) and `now_bag` of their newest fact."""
     newest = PieceFact.objects.filter(piece=OuterRef("pk")).order_by("-pk")
     return pieces.annotate(now=Subquery(newest.values("state")[:1]), now_bag=Subquery(newest.values("bag")[:1]))

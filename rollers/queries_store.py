@@ -192,7 +192,7 @@ def _pieces_by_lot(lots: list[Lot]) -> dict[int, Pieces]:
         if place:
             counts[place] += 1
     return {
-        lot: Pieces(**{key: value if key == "length_m" else round(value) for key, value in counts.items()})
+        lot: Pieces(**{key: value if key == "length_m" else round(value) for key, value in counts.items()})  # type: ignore[arg-type]
         for lot, counts in sorted_out.items()
     }
 

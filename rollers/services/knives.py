@@ -1,6 +1,7 @@
 """Numbered knives: counted out and in. In food and medical rooms none with a snap-off blade."""
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -95,7 +96,7 @@ def bring_back(
     level = Deviation.Severity.CRITICAL if strict else Deviation.Severity.MAJOR
     owner = Role.QA if strict else Role.SUPERVISOR
     position = job.position if job else None
-    about = {"line": position.line if position else None, "position": position, "application": job}
+    about: dict[str, Any] = {"line": position.line if position else None, "position": position, "application": job}
     found = open_deviation(
         "broken-blade",
         level,

@@ -1,6 +1,9 @@
 """Ledgers of rooms, knives, and counts: typed without the ledger's figures beside them, compared afterwards."""
 
+from typing import Any
+
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -19,7 +22,6 @@ from plant.web.asking import ask
 from plant.web.refusing import keep_on_form
 from rollers.access_store import count_by_pk, knife_by_number
 from rollers.forms.store import (
-    BackForm,
     CountForm,
     KnifeBackForm,
     KnifeForm,
@@ -51,7 +53,7 @@ def rooms(request: PersonRequest) -> HttpResponse:
 def room(request: PersonRequest, code: str) -> HttpResponse:
     """One room: reels, knives, bags, and whether it balances."""
     found = room_by_code(code)
-    context = {
+    context: dict[str, Any] = {
         "room": found,
         "kind": room_kinds(request.at).get(found.pk, "no class"),
         "ledger": room_ledger(found),
@@ -77,7 +79,7 @@ def knives(request: PersonRequest) -> HttpResponse:
         messages.success(request, f"Knife {made.number} is entered.")
         return redirect("rollers:knives")
 
-    context = {
+    context: dict[str, Any] = {
         "rows": knives_now(),
         "wanted": request.GET.get("number", ""),
         "may_keep": bool(set(KNIFE_KEEPERS) & request.roles),
@@ -117,13 +119,13 @@ def knife_act(request: PersonRequest, number: str, act: str) -> HttpResponse:
         raise NotFound("act", act, f"Choose one of: {', '.join(shapes)}.")
     title, shape, do = shapes[act]
 
-    def done(filled: BackForm) -> HttpResponse:
+    def done(filled: Form) -> HttpResponse:
         messages.success(request, do(filled))  # type: ignore[operator]
         return redirect("rollers:knives")
 
     here = reverse("rollers:knives")
     lede = "Guard the blade, cut away from the body, never on the roller face. Look at the whole edge before it goes."
-    context = {"trail": trail(("Knives", here), (found.number, "")), "back": here, "action": title}
+    context: dict[str, Any] = {"trail": trail(("Knives", here), (found.number, "")), "back": here, "action": title}
     return ask(request, shape(), done, heading=f"{title} knife {found.number}", lede=lede, **context)
 
 
@@ -143,7 +145,7 @@ def counts(request: PersonRequest) -> HttpResponse:
             code = f"{shift.pk}.{code}"
         return redirect("rollers:new-count", scope, code)
 
-    context = {
+    context: dict[str, Any] = {
         "open": open_differences(),
         "lately": Reconciliation.objects.select_related("by", "answers")[:20],
         "trail": trail(("Counts", "")),
@@ -169,7 +171,12 @@ def new_count(request: PersonRequest, scope: str, key: str) -> HttpResponse:
         return redirect("rollers:count", made.pk)
 
     back = reverse("rollers:counts")
-    context = {"trail": trail(("Counts", back), (label, "")), "back": back, "label": label, "rows": rows}
+    context: dict[str, Any] = {
+        "trail": trail(("Counts", back), (label, "")),
+        "back": back,
+        "label": label,
+        "rows": rows,
+    }
     return ask(request, form, act, template="rollers/store/new_count.html", **context)
 
 
@@ -181,7 +188,7 @@ def _count_page(
         Compared(CountRow(key, label, kind, expected), made.counted.get(key, 0))
         for key, (label, kind, expected) in made.expected.items()
     ]
-    context = {
+    context: dict[str, Any] = {
         "made": made,
         "compared": compared,
         "hints": hints(made),

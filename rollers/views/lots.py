@@ -1,6 +1,7 @@
 """Lots: received, measured, released, held; their reels and their ledger."""
 
 import secrets
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -49,7 +50,7 @@ def lots(request: PersonRequest) -> HttpResponse:
         rows = rows.filter(status=status)
     found = list(rows.order_by("stock__code", "-received_at"))
     ledgers = lot_ledgers(found)
-    context = {
+    context: dict[str, Any] = {
         "rows": [(lot, ledgers[lot.pk]) for lot in found],
         "status": status,
         "statuses": Lot.Status.choices,
@@ -82,7 +83,11 @@ def receive(request: PersonRequest) -> HttpResponse:
         messages.success(request, f"Lot {made.code} is in quarantine. Print its labels, then measure its thickness.")
         return redirect("rollers:lot", made.pk)
 
-    context = {"trail": lots_trail(("Receive", "")), "back": reverse("rollers:lots"), "action": "Receive it"}
+    context: dict[str, Any] = {
+        "trail": lots_trail(("Receive", "")),
+        "back": reverse("rollers:lots"),
+        "action": "Receive it",
+    }
     lede = "The lot waits in quarantine until it is measured and released. Each reel gets a label of its own."
     return ask(request, form, act, heading="Receive a lot", lede=lede, **context)
 
@@ -106,7 +111,11 @@ def unlabelled(request: PersonRequest) -> HttpResponse:
         messages.success(request, "The reel is quarantined under a new label. It is never released: scrap it with QA.")
         return redirect("rollers:lot", made.pk)
 
-    context = {"trail": lots_trail(("Without a label", "")), "back": reverse("rollers:lots"), "action": "Quarantine it"}
+    context: dict[str, Any] = {
+        "trail": lots_trail(("Without a label", "")),
+        "back": reverse("rollers:lots"),
+        "action": "Quarantine it",
+    }
     lede = "A reel without a label cannot be recalled, so it is never used."
     return ask(request, form, act, heading="A reel without a label", lede=lede, **context)
 
@@ -120,7 +129,7 @@ def _page(request: PersonRequest, found: Lot, form: ReleaseLotForm, status: int 
     clean = bool(CLEAN & set(found.stock.room_kinds))
     releasers = {Role.QA} if clean or found.status == Lot.Status.HELD else {Role.QA, Role.STOREKEEPER}
     measured = found.measured_thickness_mm
-    context = {
+    context: dict[str, Any] = {
         "lot": found,
         "stock": found.stock,
         "acts": found.acts.select_related("by").order_by("-pk"),
@@ -215,7 +224,7 @@ def hold(request: PersonRequest, pk: int) -> HttpResponse:
         return redirect("rollers:lot", pk)
 
     form, heading = ReasonedForm(request.POST or None), f"Hold lot {found.code}"
-    context = {"trail": lots_trail((found.code, here)), "back": here, "action": "Put it on hold"}
+    context: dict[str, Any] = {"trail": lots_trail((found.code, here)), "back": here, "action": "Put it on hold"}
     return ask(request, form, act, heading=heading, **context)
 
 
@@ -232,7 +241,7 @@ def more_reels(request: PersonRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{len(made)} reels joined lot {found.code}. Print their labels.")
         return redirect("rollers:lot", pk)
 
-    context = {"trail": lots_trail((found.code, here)), "back": here, "action": "Receive them"}
+    context: dict[str, Any] = {"trail": lots_trail((found.code, here)), "back": here, "action": "Receive them"}
     return ask(request, form, act, heading=f"More reels of lot {found.code}", **context)
 
 

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from time import perf_counter
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -38,7 +39,7 @@ def _trail(*more: tuple[str, str]) -> list[tuple[str, str]]:
 @require_safe
 def recalls(request: PersonRequest) -> HttpResponse:
     """Recalled lots, and the drills with their times."""
-    context = {
+    context: dict[str, Any] = {
         "lots": Lot.objects.filter(status=Lot.Status.RECALLED).select_related("stock").order_by("-received_at"),
         "drills": Event.objects.filter(stream="drills").select_related("actor").order_by("-seq")[:20],
         "released": Lot.objects.filter(status=Lot.Status.RELEASED).select_related("stock"),
@@ -65,7 +66,7 @@ def recall(request: PersonRequest, pk: int) -> HttpResponse:
         f"{found.stock.name}. Nothing is cut from it any more. Lines with its tape on a roller are told at once; what "
         "was made on them is listed for QA."
     )
-    context = {"trail": _trail((found.code, here)), "back": here, "action": "Recall it"}
+    context: dict[str, Any] = {"trail": _trail((found.code, here)), "back": here, "action": "Recall it"}
     heading = f"Recall lot {found.code} of {found.stock}"
     return ask(request, RecallForm(request.POST or None), act, heading=heading, lede=lede, **context)
 
@@ -75,7 +76,7 @@ def recall_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Everything a lot touched: live, past, runs, rolls, reels. Also for a lot that is not recalled, as a drill."""
     found, begun = lot_by_pk(pk), perf_counter()
     answer = recall_of(found, request.at)
-    context = {
+    context: dict[str, Any] = {
         "lot": found,
         "recall": answer,
         "kilometres": f"{answer.metres / 1000:,.1f}".replace(",", "\u202f"),
@@ -100,7 +101,7 @@ def tree(request: PersonRequest, pk: int) -> HttpResponse:
         for now in sorted(answer.reels, key=lambda now: now.reel.label)
     ]
     here = reverse("rollers:recall-page", args=[pk])
-    context = {"lot": found, "branches": branches, "trail": _trail((found.code, here), ("Tree", ""))}
+    context: dict[str, Any] = {"lot": found, "branches": branches, "trail": _trail((found.code, here), ("Tree", ""))}
     return render(request, "rollers/store/tree.html", context)
 
 
@@ -132,7 +133,7 @@ def lift(request: PersonRequest, pk: int) -> HttpResponse:
         return redirect("rollers:lot", pk)
 
     here = reverse("rollers:recall-page", args=[pk])
-    context = {"trail": _trail((found.code, here)), "back": here, "action": "Sign and take back"}
+    context: dict[str, Any] = {"trail": _trail((found.code, here)), "back": here, "action": "Sign and take back"}
     lede = "Only where the recall named the wrong lot. The lot is then on hold until QA releases it."
     form = SignedReasonForm(request.POST or None)
     return ask(request, form, act, heading=f"Take back the recall of {found.code}", lede=lede, **context)
@@ -165,7 +166,7 @@ def rolls(request: PersonRequest) -> HttpResponse:
             made = made_between(line_by_code(line), _utc(since), _utc(until), request.at)
         else:
             status = 422
-    context = {
+    context: dict[str, Any] = {
         "form": form,
         "may_record": bool(set(WINDERS) & request.roles),
         "made": made,
@@ -197,7 +198,7 @@ def new_roll(request: PersonRequest) -> HttpResponse:
         return redirect("rollers:roll", made.number)
 
     back = reverse("rollers:rolls")
-    context = {"trail": trail(("Rolls", back), ("Record", "")), "back": back, "action": "Record it"}
+    context: dict[str, Any] = {"trail": trail(("Rolls", back), ("Record", "")), "back": back, "action": "Record it"}
     lede = "Recorded rolls are what a hold and a recall name; without them a stretch of the run is named."
     return ask(request, form, act, heading="Record a roll", lede=lede, **context)
 

@@ -1,6 +1,7 @@
 """Reels by their label: issue, take back, scrap, count; and the bags with pieces."""
 
 from collections.abc import Callable
+from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
@@ -46,7 +47,7 @@ def reel(request: PersonRequest, label: str) -> HttpResponse:
         sign = {"received": 1, "counted": 1, "cut": -1, "scrapped": -1}.get(move.kind, 0)
         left += sign * move.length_m
         rows.append((move, sign * move.length_m if sign else None, left))
-    context = {
+    context: dict[str, Any] = {
         "reel": found,
         "now": reel_now(found),
         "rows": rows[::-1],
@@ -106,7 +107,7 @@ def _count(request: PersonRequest, found: Reel) -> tuple[Form, Callable[[CountRe
 
 
 KEEP = (Role.STOREKEEPER, Role.QA)
-ACTS = {
+ACTS: dict[str, tuple[str, str, Callable[..., Any], tuple[Role, ...]]] = {
     "issue": ("Issue", "Issue it", _issue, KEEP),
     "back": ("Take back", "Take it back", _take_back, KEEP),
     "scrap": ("Scrap tape of", "Scrap it", _scrap, (*KEEP, Role.SUPERVISOR)),
@@ -122,7 +123,7 @@ def reel_act(request: PersonRequest, label: str, act: str) -> HttpResponse:
     title, action, shape, roles = ACTS[act]
     require_role(request.user, *roles, at=request.at, act=f"{title} a reel")
     found = reel_by_label(label)
-    form, do = shape(request, found)  # type: ignore[operator]
+    form, do = shape(request, found)
     here = reverse("rollers:reel", args=[found.label])
 
     def done(filled: Form) -> HttpResponse:
@@ -131,7 +132,7 @@ def reel_act(request: PersonRequest, label: str, act: str) -> HttpResponse:
 
     now = reel_now(found)
     lede = f"Lot {found.lot.code} of {found.lot.stock}, {now.left_m:.2f} m left by the ledger, {now.place}."
-    context = {"trail": trail((found.label, here)), "back": here, "action": action}
+    context: dict[str, Any] = {"trail": trail((found.label, here)), "back": here, "action": action}
     return ask(request, form, done, heading=f"{title} reel {found.label}", lede=lede, **context)
 
 
@@ -145,7 +146,7 @@ def bag(request: PersonRequest, label: str) -> HttpResponse:
         messages.success(request, f"Bag {found.label} is closed.")
         return redirect("rollers:bag", found.label)
 
-    context = {
+    context: dict[str, Any] = {
         "bag": found,
         "pieces": bag_pieces(found) if found.closed_at else [],
         "trail": trail(

@@ -77,7 +77,8 @@ def _axes(plot: WindowPlot, width: float, letter: float) -> tuple[Axis, Axis]:
         tensions += _known(tried.tension_n_per_m)
     low, high = span(tensions, room=0.02)
     top, bottom = 2.4 * letter, 330.0
-    marks = [mark.wraps + 0.5 for mark in (*plot.points, *plot.tries) if canvas.finite(mark.wraps)]
+    wraps = [point.wraps for point in plot.points] + [tried.wraps for tried in plot.tries]
+    marks = [count + 0.5 for count in wraps if canvas.finite(count)]
     most = max(canvas.positive(plot.most_wraps) or 8.0, *marks, 1)
     return Axis(low, high, 3.2 * letter, width - 20), Axis(0.0, most, bottom, top)
 
