@@ -115,7 +115,7 @@ KIND = Kind(
         {
             "roll": "R-1001",
             "line": "S",
-            "product": "P-20",
+            "product": "LF-20",
             "starts": "2026-03-23 06:10",
             "ends": "2026-03-23 06:34",
             "length": "6000",
