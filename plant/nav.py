@@ -6,6 +6,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from plant.floor.queries import shift_at
 from plant.people.models import Person, Role
@@ -48,11 +49,13 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     shift = shift_at(at)
     return frame | {
         "nav": _entries(request),
-        "shift_text": f"{shift.name}, {shift.date:%a} {shift.date.day} {shift.date:%b}" if shift else "none planned",
+        "shift_text": f"{shift.name}, {shift.date:%a} {shift.date.day} {shift.date:%b}"
+        if shift
+        else gettext("none planned"),
         "now_text": f"{timezone.localtime(at):%H:%M} (UTC{timezone.localtime(at).isoformat()[-6:]})",
         "person_name": person.name,
         "person_role": ", ".join(role_words(request.roles)),  # type: ignore[attr-defined]
-        "person_menu": [("My page", reverse("people:me"))],
+        "person_menu": [(gettext("My page"), reverse("people:me"))],
         "sign_out_url": reverse("people:sign-out"),
     }
 
@@ -60,7 +63,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
 def _entries(request: HttpRequest) -> list[tuple[str, str, bool]]:
     """Navigation entries as (label, url, is_current)."""
     roles: frozenset[str] = getattr(request, "roles", frozenset())
-    shown = [(place.label, reverse(place.url_name)) for place in PLACES if not place.roles or place.roles & roles]
+    shown = [
+        (gettext(place.label), reverse(place.url_name)) for place in PLACES if not place.roles or place.roles & roles
+    ]
     # A page lies in the nearest place above it, not in all of them.
     above = [url for _, url in shown if (request.path.startswith(url) if url != "/" else request.path == "/")]
     nearest = max(above, key=len, default="")

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext
+
 from plant.floor.queries import plant_zone
 from plant.people.models import Person
 from training.grounds import Grounds
@@ -57,9 +59,14 @@ class _Reader:
         rows = modules_now(self.person, skill=self.skill.code)
         unread = [row.version for row in rows if not row.read]
         last = max((row.reading.at for row in rows if row.reading and row.read), default=None)
-        step = f"Read module {unread[0].module.number}, {unread[0].title}." if unread else ""
+        step = ""
+        if unread:
+            named = {"number": unread[0].module.number, "title": unread[0].title}
+            step = gettext("Read module %(number)s, %(title)s.") % named
         have = len(rows) - len(unread)
-        return Demand(Part.MODULES, "Modules read and understood", len(rows), have, "", (), self.day(last), step)
+        return Demand(
+            Part.MODULES, gettext("Modules read and understood"), len(rows), have, "", (), self.day(last), step
+        )
 
     def lessons(self) -> Demand:
         rows = Attendance.objects.filter(
@@ -72,9 +79,13 @@ class _Reader:
         minutes = sum(row.minutes for row in counting)
         last = max((row.session.starts_at for row in counting), default=None)
         left = self.skill.course_minutes - minutes
-        step = f"Attend {left} more minutes of class; a trainer plans it." if left > 0 else ""
+        step = (
+            gettext("Attend %(left)s more minutes of class; a trainer plans it.") % {"left": left} if left > 0 else ""
+        )
         keys = tuple(row.pk for row in counting)
-        return Demand(Part.CLASS, "Class", self.skill.course_minutes, minutes, "min", keys, self.day(last), step)
+        return Demand(
+            Part.CLASS, gettext("Class"), self.skill.course_minutes, minutes, "min", keys, self.day(last), step
+        )
 
     def practice(self) -> Demand:
         kind = _practice_kind(self.skill)
@@ -89,20 +100,22 @@ class _Reader:
         label = {"job": "Supervised jobs", "shadow-check": "Shadow checks", "case": "Sizing cases"}.get(
             kind, "Practice"
         )
-        step = f"{self.skill.supervised_jobs - have} more beside somebody certified, who signs for it."
+        left = {"left": self.skill.supervised_jobs - have}
+        step = gettext("%(left)s more beside somebody certified, who signs for it.") % left
         keys = tuple(row.pk for row in well)
-        return Demand(Part.PRACTICE, label, self.skill.supervised_jobs, have, "", keys, self.day(last), step)
+        return Demand(Part.PRACTICE, gettext(label), self.skill.supervised_jobs, have, "", keys, self.day(last), step)
 
     def test(self) -> Demand:
         found = AttemptResult.objects.filter(
             attempt__person=self.person, attempt__skill=self.skill, passed=True, at__gte=self.since, at__lte=self.at
         ).last()
-        asked = f"Test: {self.skill.test_questions} questions, {self.skill.test_pass_percent} % right"
+        figures = {"asked": self.skill.test_questions, "share": self.skill.test_pass_percent}
+        asked = gettext("Test: %(asked)s questions, %(share)s %% right") % figures
         if self.skill.test_safety_all_right:
-            asked += ", every safety question right"
+            asked += ", " + gettext("every safety question right")
         keys = (found.attempt_id,) if found else ()
         day = self.day(found.at) if found else None
-        step = f"Take the {self.skill.name} test."
+        step = gettext("Take the %(skill)s test.") % {"skill": self.skill.name}
         return Demand(Part.TEST, asked, int(self.skill.test_questions > 0), int(bool(found)), "", keys, day, step)
 
     def practicals(self) -> list[Demand]:
@@ -120,7 +133,8 @@ class _Reader:
             ]
             last = passed[-1] if passed else None
             keys = (last.assessment_id,) if last else ()
-            what, step = f"Practical: {practical.title}", "An assessor who did not teach you watches it."
+            what = gettext("Practical: %(title)s") % {"title": gettext(practical.title)}
+            step = gettext("An assessor who did not teach you watches it.")
             day = self.day(last.at) if last else None
             demands.append(Demand(Part.PRACTICAL, what, 1, int(bool(last)), "", keys, day, step, practical.kind))
         return demands
@@ -128,17 +142,28 @@ class _Reader:
     def joint(self) -> Demand:
         found, asked = joint_markings_of(self.person, self.since), joint_markings_asked(self.skill.code)
         last = max((row.at for row in found), default=None)
-        step = "Mark beside another assessor, at least 90 % alike."
+        step = gettext("Mark beside another assessor, at least 90 %% alike.") % {}
         keys = tuple(row.pk for row in found)
-        return Demand(Part.JOINT, "Joint markings", asked, len(found), "", keys, self.day(last), step)
+        return Demand(Part.JOINT, gettext("Joint markings"), asked, len(found), "", keys, self.day(last), step)
 
     def needs(self, book: Register) -> list[Demand]:
         demands = []
         for code in book.needs[self.skill.code]:
             trouble = book.skill_trouble(self.person, code)
-            step = f"{trouble.sentence} That comes first." if trouble else ""
+            step = f"{trouble.sentence} {gettext('That comes first.')}" if trouble else ""
             name = book.skills[code].name
-            demands.append(Demand(Part.NEEDS, f"{name} certificate", 1, int(trouble is None), "", (), None, step))
+            demands.append(
+                Demand(
+                    Part.NEEDS,
+                    gettext("%(skill)s certificate") % {"skill": name},
+                    1,
+                    int(trouble is None),
+                    "",
+                    (),
+                    None,
+                    step,
+                )
+            )
         return demands
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext, ngettext
 
 from plant.floor.queries import plant_date
 from plant.people.models import Person
@@ -40,8 +41,10 @@ class DueCard:
     def when(self) -> str:
         """How far the day is away, in words."""
         if self.left < 0:
-            return f"{-self.left} {'day' if self.left == -1 else 'days'} ago"
-        return "today" if self.left == 0 else "tomorrow" if self.left == 1 else f"in {self.left} days"
+            return ngettext("%(n)s day ago", "%(n)s days ago", -self.left) % {"n": -self.left}
+        if self.left < 2:
+            return gettext("tomorrow" if self.left else "today")
+        return gettext("in %(n)s days") % {"n": self.left}
 
 
 @dataclass(frozen=True)

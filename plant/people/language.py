@@ -13,8 +13,21 @@ from django.utils import translation
 
 from plant.people.models import Person
 
-# Parts and addresses whose templates are translated: what an operator needs at the roller.
-TRANSLATED = frozenset({"tablet", "causes-tablet:report"})
+# Parts and addresses whose templates are translated: what an operator needs at the roller and to learn.
+LEARNING = (
+    "path",
+    "skill-path",
+    "modules",
+    "module",
+    "module-changes",
+    "begin-test",
+    "begin-oral",
+    "test",
+    "keep-picks",
+)
+TRANSLATED = frozenset(
+    {"tablet", "causes-tablet:report", "training:person", *(f"training:{name}" for name in LEARNING)}
+)
 
 
 def language_of(person: object) -> str:

@@ -35,10 +35,16 @@ from tests import make
 
 ROOT = Path(__file__).resolve().parents[2]
 GERMAN = ROOT / "locale" / "de" / "LC_MESSAGES"
+LEARNING = [
+    *("path", "skill_path", "modules", "module", "module_changes", "test_begin", "test_oral", "test", "test_result"),
+    *("person", "_view", "_way", "_attempts", "_practicals", "_certificates"),
+]
 TEMPLATES = [
     *sorted((ROOT / "templates" / "rollers" / "tablet").glob("*.html")),
     ROOT / "templates" / "causes" / "tablet" / "report.html",
     ROOT / "templates" / "base_tablet.html",
+    ROOT / "templates" / "base.html",
+    *(ROOT / "templates" / "training" / f"{name}.html" for name in LEARNING),
     *(
         ROOT / "templates" / "ui" / f"{name}.html"
         for name in ("blocks", "field", "form_errors", "hand_choice", "quantity")
@@ -46,6 +52,8 @@ TEMPLATES = [
 ]
 # Read the same in both languages.
 SAME = {"Start", ""}
+# Sizes and keys of marks, which nobody reads.
+MARKS = {"large", "plate", "not-evaluated", "fits", "refused", "caution", "notice", "do"}
 
 
 @pytest.fixture
@@ -76,7 +84,7 @@ def literals(path):
     yield from re.findall(r'{% translate "([^"]+)"', text)
     yield from re.findall(r'\|default:"([^"]+)" %}', text)
     for tag in re.findall(r"{% (?:hazard|empty|blocks|verdict|state) [^%]*%}", text):
-        yield from (words for words in re.findall(r'"([^"]+)"', tag) if words not in ("large", "plate"))
+        yield from (words for words in re.findall(r'"([^"]+)"', tag) if words not in MARKS)
     for body in re.findall(r"{% blocktranslate[^%]*%}(.*?){% endblocktranslate %}", text, re.DOTALL):
         # The plural is kept under its singular.
         yield re.sub(r"{{ (\w+) }}", r"%(\1)s", body.split("{% plural %}")[0])

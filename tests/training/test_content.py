@@ -72,7 +72,7 @@ def test_there_are_sixteen_modules_in_english_numbered_without_a_gap():
 @every_module
 def test_the_front_of_a_module_says_all_that_the_application_asks(path):
     front, _ = front_and_body(path)
-    assert set(front) == {"number", "title", "version", "minutes", "skills", "cautions"}
+    assert set(front) - {"sign"} == {"number", "title", "version", "minutes", "skills", "cautions"}
     assert path.name.startswith(f"{front['number']:02d}-")
     assert front["title"] and front["version"] >= 1 and 5 <= front["minutes"] <= 300
     assert front["skills"] and set(front["skills"]) <= SKILLS
@@ -163,13 +163,19 @@ def test_german_modules_are_the_same_modules():
     for path in sorted((CONTENT / "de" / "modules").glob("*.md")):
         german, body = front_and_body(path)
         english, original = module("en", german["number"])
-        for key in ("number", "version", "minutes", "skills"):
-            assert german[key] == english[key], (path.name, key)
+        for key in ("number", "version", "minutes", "skills", "sign"):
+            assert german.get(key) == english.get(key), (path.name, key)
         assert len(german["cautions"]) == len(english["cautions"])
         assert [n for _, n in PICTURE.findall(body)] == [n for _, n in PICTURE.findall(original)], path.name
         assert figures(body) == figures(original), path.name
         assert body.count("**Vorsicht.**") == original.count("**Caution.**")
         assert len(re.findall(r"^## ", body, re.MULTILINE)) == len(re.findall(r"^## ", original, re.MULTILINE))
+
+
+@pytest.mark.parametrize("lang", ["en", "de"])
+def test_the_module_on_hazards_is_signed_with_the_own_password_and_no_other_is(lang):
+    fronts = [front_and_body(path)[0] for path in sorted((CONTENT / lang / "modules").glob("*.md"))]
+    assert [front["number"] for front in fronts if front.get("sign")] == [13]
 
 
 def figures(body):

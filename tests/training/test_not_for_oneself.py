@@ -8,6 +8,8 @@ here too, so there is no third way in.
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from plant.web import clock
@@ -24,6 +26,7 @@ from training.services.suspending import suspend
 
 pytestmark = [pytest.mark.django_db, pytest.mark.db_both]
 AT, DAY = make.AT, timedelta(days=1)
+BUDGET = 32  # session, person, roles, plant and shift take about twelve of them
 EVIDENCE = {"evidence": "my own papers, in my own drawer", "secret": make.SECRET, "valid_from": "2026-03-25"}
 
 
@@ -196,3 +199,15 @@ def test_the_api_of_training_only_reads(signed_in, every):
         address = reverse(f"training-api:{pattern.name}")
         for verb in ("post", "put", "patch", "delete"):
             assert getattr(client, verb)(address, {}).status_code == 405, (verb, address)
+
+
+def test_the_page_of_practicals_asks_the_same_for_two_second_markings_as_for_one(signed_in, cast):
+    client, asked = signed_in(cast.greta), []
+    for begin in (0, 10):
+        for n in range(begin, begin + 10):
+            lessons.assess(cast.dara, make.person(f"T {n}", "operator", skills="aware"), "apply", AT)
+        with CaptureQueriesContext(connection) as queries:
+            page = client.get(url("practicals")).content.decode()
+        assert page.count("Mark it") == begin // 10 + 1
+        asked.append(len(queries))
+    assert asked[0] == asked[1] <= BUDGET

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core import signing
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -59,7 +60,8 @@ def module(request: PersonRequest, number: int) -> HttpResponse:
     if request.method == "POST":
         status = _read(request, version, token, form)
         if not status:
-            messages.success(request, f"Recorded: you read and understood module {found.number}, {version.title}.")
+            said = gettext("Recorded: you read and understood module %(number)s, %(title)s.")
+            messages.success(request, said % {"number": found.number, "title": version.title})
             return redirect("training:modules")
     mine = Reading.objects.filter(person=request.user, version__module=found).select_related("version").first()
     rows = modules_now(request.user)

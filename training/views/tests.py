@@ -6,6 +6,7 @@ import secrets
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -157,7 +158,7 @@ def _hand_in(request: PersonRequest, attempt: Attempt) -> HttpResponse:
         if form is None:
             return _open_page(request, attempt, None, refusal.sentence, 422)
         return _open_page(request, attempt, form, status=keep_on_form(form, refusal))
-    messages.success(request, "Handed in and marked. Below stand your answers, each with the reason.")
+    messages.success(request, gettext("Handed in and marked. Below stand your answers, each with the reason."))
     return redirect("training:test", attempt.pk)
 
 
@@ -167,8 +168,9 @@ def keep(request: PersonRequest, key: int) -> HttpResponse:
     attempt = own_attempt(key, request.user)
     keep_picks(attempt, _picks(request), by=request.user, at=request.at)
     if request.headers.get("HX-Request") != "true":
-        messages.success(request, "Kept. You may go on, or come back within the time.")
+        messages.success(request, gettext("Kept. You may go on, or come back within the time."))
         return redirect("training:test", attempt.pk)
     rows = sheet_of(attempt)
     ticked = sum(row.picked is not None for row in rows)
-    return HttpResponse(f"{ticked} of {len(rows)} answered and kept")
+    said = gettext("%(ticked)s of %(all)s answered and kept")
+    return HttpResponse(said % {"ticked": ticked, "all": len(rows)})
