@@ -1,12 +1,14 @@
 """Recipes: drafted, computed, signed by the author, approved by others, in force, superseded."""
 
 import threading
+from datetime import timedelta
 
 import pytest
 from django.db import IntegrityError, connection, transaction
 
 from plant.audit.models import Event, Signature
 from plant.errors import Conflict, Forbidden, Refused
+from plant.floor.models import RoomClass
 from plant.floor.services import revise_product
 from rollers.cases import TypedBand
 from rollers.models import Band, Calculation, RecipeProduct, RecipeVersion
@@ -133,7 +135,8 @@ def test_cannot_tell_is_refused_in_a_food_room_until_it_is_measured(cast):
 def test_cannot_tell_is_accepted_with_a_reason_in_a_general_room(cast):
     scene = line_b(cast)
     room = scene["B09"].room
-    room.classes.update(kind="general")
+    room.classes.update(valid_to=make.AT - timedelta(hours=1))
+    RoomClass.objects.create(room=room, kind="general", valid_from=make.AT - timedelta(hours=1))
     version = doubtful(scene, "B09", "BO-20")
     checks = version.products.get().calculation.result["checks"]
     every = {check["id"]: A_REASON for check in checks}

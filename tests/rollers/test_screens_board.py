@@ -231,7 +231,7 @@ def test_the_board_of_forty_taped_rollers_asks_few_questions_of_the_database(
         )
         on_record(made, version)
     client, asked = signed_in(line_b.cast.hanna), {"product": "BO-35", "path": line_b.path.pk}
-    with django_assert_max_num_queries(25):
+    with django_assert_max_num_queries(36):
         page = client.get(reverse("rollers:board", args=["B"]), asked)
     assert page.content.decode().count('class="d-step"') == 40
 

@@ -22,6 +22,7 @@ from tests import make
 from tests.rollers.test_import import ROLES, bring_second_plant
 
 AT = datetime(2026, 3, 25, 15, 0, tzinfo=UTC)
+EARLIER = AT - timedelta(hours=1)
 EDGES = (549.0, 741.0)  # mm from the roller centre: four lanes of 48 mm, past the edge of a 54 in web
 
 pytestmark = [pytest.mark.django_db, pytest.mark.db_both]
@@ -37,12 +38,12 @@ def people(db):
 def surveyed(people: dict[str, Person]) -> None:
     """What is on every roller of the north hall on the first day."""
     room = Position.objects.get(code="10-05").room
-    survey = start_survey(room, by=people["B-03"], at=AT)
+    survey = start_survey(room, by=people["B-03"], at=EARLIER)
     with pytest.raises(Refused, match="10-0"):
-        close_survey(survey, confirmation=make.confirmation(people["B-03"], AT))
+        close_survey(survey, confirmation=make.confirmation(people["B-03"], EARLIER))
     for mounting in positions_to_look_at(survey):
-        record_seen(survey, mounting.position, state="bare", by=people["B-05"], at=AT)
-    close_survey(survey, confirmation=make.confirmation(people["B-03"], AT))
+        record_seen(survey, mounting.position, state="bare", by=people["B-05"], at=EARLIER)
+    close_survey(survey, confirmation=make.confirmation(people["B-03"], EARLIER))
 
 
 def bands(wraps: int) -> list[TypedBand]:
