@@ -43,7 +43,7 @@ BUDGETS: dict[str, tuple[dict[str, Any], int]] = {
     "tablet:lines": ({}, 14),
     "tablet:line": ({"code": "A"}, 16),
     "tablet:roller": ({"code": "A05"}, 64),
-    "tablet:job": ({"code": "A05", "track": "apply"}, 70),
+    "tablet:act": ({"code": "A05", "act": "found"}, 64),
 }
 
 

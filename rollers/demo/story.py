@@ -98,6 +98,18 @@ def film_again(world: World) -> list[Scene]:
     ]
 
 
+def film_tape_renewed(world: World) -> list[Scene]:
+    """The Wednesday before, line B: fresh tape of the next lot, where the recall of the lot before lies behind."""
+    return [
+        (-5, "08:00", lambda at: acts.stop(world, "B", "hanna", at)),
+        (-5, "08:05", lambda at: acts.take_off(world, "B09", "tomas", at)),
+        (-5, "08:15", lambda at: acts.take_off(world, "B04", "tomas", at)),
+        *taping(world, "B09", "tomas", "yuki", -5, "08:20 08:50 09:10"),
+        *taping(world, "B04", "tomas", "yuki", -5, "09:20 09:40 09:50"),
+        (-5, "10:00", lambda at: acts.start(world, "BO-35", "hanna", at)),
+    ]
+
+
 def ptfe_at_night(world: World) -> list[Scene]:
     """Wednesday night, line D for PT-100; then A05, whose tail has lifted, is taped anew."""
 
@@ -210,12 +222,14 @@ def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
     add(before(world))
     add(looks(world))
     add(store_before(world))
-    told(supplier_recall(world))
+    recalled = told(supplier_recall(world))
     add(looks_before(world))
     add(breaks_at_b09(world))
     told([*hunt(world, now), *stretch_film(world)])
     if not told(paper_after_film(world)):
         add(film_again(world), -7)
+    elif not recalled:
+        add(film_tape_renewed(world))
     told(ptfe_at_night(world))
     told(ptfe_ends(world))
     if told(piece_short(world)):

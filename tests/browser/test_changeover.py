@@ -16,7 +16,7 @@ NO = re.compile(r"NO. Line B may not run CP-70 now: (\d) things? stops? it")
 
 def planned_run(page: Page) -> None:
     page.goto("/board/B/")
-    page.get_by_role("link", name=re.compile("CP-70 planned")).click()
+    page.get_by_role("link", name=re.compile("CP-70 planned")).first.click()
 
 
 def blocks(page: Page) -> list[str]:

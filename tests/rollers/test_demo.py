@@ -1,7 +1,7 @@
 """The invented works: loaded once, through the services, up to any moment of its week."""
 
 from collections import Counter
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from io import StringIO
 
 import pytest
@@ -108,7 +108,7 @@ def test_the_works_stand_with_all_rollers_two_spares_and_closed_surveys(wednesda
 def test_on_wednesday_film_and_pouch_rollers_are_taped_and_the_coating_line_is_bare_after_tuesday(wednesday):
     assert on_lines() == {"A05": "taped", "C06": "taped"}
     assert running() == {"A": "SF-17", "B": "CP-70", "C": "ML-62", "D": "PT-50"}
-    tuesday = TapeFact.objects.filter(kind="removed", position__code__in=("B09", "B04"))
+    tuesday = TapeFact.objects.filter(kind="removed", position__code__in=("B09", "B04"), at__date=date(2026, 3, 24))
     assert {(fact.position.code, fact.details["pieces_removed"], fact.state) for fact in tuesday} == {
         ("B09", 8, "residue"),
         ("B09", 0, "bare"),

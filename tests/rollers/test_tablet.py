@@ -5,6 +5,8 @@ from datetime import timedelta
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from rollers.cases import TypedBand
@@ -132,6 +134,14 @@ def test_no_figure_can_be_typed_before_the_lockout_is_confirmed_step_by_step(sig
         assert ("lock_number" in page_now) == (key == "lock")
         step(client, "lock", step=key, lock_number="L-7")
     assert 'name="face_c"' in job(client)
+
+
+def test_the_page_of_a_job_keeps_its_budget_of_queries(signed_in, cast, a05):
+    client = signed_in(cast.ines)
+    step(client, "begin")
+    with CaptureQueriesContext(connection) as asked:
+        job(client)
+    assert len(asked) <= 70
 
 
 def test_the_lock_number_is_asked_for_where_the_lock_is_hung(signed_in, cast, a05):
