@@ -192,7 +192,7 @@ def _under_eyes(application: Application, trainee: Person, certified: Confirmati
         "recipe": str(application.recipe_version),
         "trainee": trainee.staff_no,
     }
-    sign(certified, meaning="works beside the trainee and answers as applier", subject=application, content=content)
+    sign(certified, meaning="answers as applier beside the trainee", subject=application, content=content)
     application.trainee, application.applier = trainee, certified.person
     application.save(update_fields=["trainee", "applier"])
 

@@ -6,7 +6,7 @@ from django.test import TransactionTestCase
 
 from plant.audit.canonical import ZERO, canonical, chained
 from plant.audit.models import Event
-from plant.audit.services import record
+from plant.audit.services import record, sign
 from tests import make
 
 pytestmark = pytest.mark.db_both
@@ -57,3 +57,9 @@ class AfterAFlush(TransactionTestCase):
 
     def test_events_are_refused_deletion_after(self):
         self._refused()
+
+
+@pytest.mark.django_db
+def test_a_meaning_that_the_column_cannot_hold_is_an_error_on_both_databases(cast):
+    with pytest.raises(ValueError, match="at most 40 characters"):
+        sign(make.confirmation(cast.yuki), meaning="x" * 41, subject=cast.yuki, content={})

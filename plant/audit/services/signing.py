@@ -31,6 +31,9 @@ def sign(confirmation: Confirmation, *, meaning: str, subject: models.Model, con
     The signature itself goes into a chain of its signer, so that no name, role, time or meaning can be changed later
     and no signature be taken away or put in (21 CFR 11.70); signers do not wait for one another.
     """
+    longest = Signature._meta.get_field("meaning").max_length or 0
+    if len(meaning) > longest:  # SQLite would keep it, PostgreSQL refuse it
+        raise ValueError(f"a meaning has at most {longest} characters: {meaning!r}")
     person = confirmation.person
     if not confirmation.roles:
         raise Refused("no-role", f"{person.name} has no role here and cannot sign. Ask the system keeper for a role.")

@@ -1,9 +1,9 @@
 """`manage.py runjob PK`: one queued job in a process of its own."""
 
 from django.core.management.base import BaseCommand, CommandParser
-from django.utils import timezone
 
 from plant.jobs.running import run_one
+from plant.web import clock
 
 
 class Command(BaseCommand):
@@ -13,5 +13,5 @@ class Command(BaseCommand):
         parser.add_argument("job", type=int)
 
     def handle(self, *args: object, **options: int) -> None:
-        done = run_one(options["job"], timezone.now())
+        done = run_one(options["job"], clock.now())
         self.stdout.write("done" if done else "nothing to do: already taken or ended")
