@@ -154,6 +154,8 @@ def bench(person: Person, skill: Skill, at: datetime, also: Iterable[Person] = (
 def markable(assessor: Person, found: Iterable[Assessment], at: datetime) -> list[Assessment]:
     """Those that this assessor may mark, of many, in a fixed number of queries."""
     found = list(found)
+    if not found:
+        return []
     persons = {each.person_id for each in found}
     starts, done = cycle_starts(persons, at), deeds(persons, at, by=assessor)
     book, leads = register([assessor], at), people_with_role(Role.SUPERVISOR, at=at).filter(pk=assessor.pk).exists()
