@@ -171,10 +171,8 @@ def scenes(world: World) -> list[tuple[int, str, Act]]:
     ]
 
 
-def learn(world: World, now: datetime) -> None:
-    """Tell it as far as it has come."""
-    for day, clock, act in scenes(world):
-        at = world.week.at(day, clock)
-        # What takes hours is told when it is over; nothing may be recorded before it happened.
-        if at + timedelta(hours=3) <= now:
-            act(at)
+def learning_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
+    """Everything that was learnt up to now, with its moment."""
+    told = [(world.week.at(day, clock), act) for day, clock, act in scenes(world)]
+    # What takes hours is told when it is over; nothing may be recorded before it happened.
+    return [(at, act) for at, act in told if at + timedelta(hours=3) <= now]

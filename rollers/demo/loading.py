@@ -7,7 +7,7 @@ from django.db import transaction
 from plant.floor.models import Plant
 from plant.people.models import Person
 from rollers.demo.acts import World
-from rollers.demo.learning import learn
+from rollers.demo.learning import learning_until
 from rollers.demo.recipes import author_and_approve
 from rollers.demo.registry import mount_rollers, survey_rooms
 from rollers.demo.staff import ask_for_refreshers, enter_staff, plan_weeks, remind, take_over_certificates
@@ -26,8 +26,7 @@ def has_data() -> bool:
 def load(now: datetime) -> World:
     """Build the demo so that its story has come to `now`. Into an empty installation only."""
     world = build(now)
-    tell(world, now)
-    learn(world, now)
+    tell(world, now, beside=learning_until(world, now))
     remind(now)
     return world
 

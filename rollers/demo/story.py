@@ -4,7 +4,7 @@ A story of the week told that has not begun yet is history of the week before; o
 it has come.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from rollers.causes.demo import breaks_at_b09, hunt, looks_before
@@ -237,9 +237,9 @@ def scenes_until(world: World, now: datetime) -> list[tuple[datetime, Act]]:
     return sorted((scene for scene in played if scene[0] <= now), key=lambda scene: scene[0])
 
 
-def tell(world: World, now: datetime) -> None:
-    """Play everything up to now, then plan what comes next."""
-    for at, act in scenes_until(world, now):
+def tell(world: World, now: datetime, beside: Sequence[tuple[datetime, Act]] = ()) -> None:
+    """Play everything up to now, with what went on beside it, in the order of time; then plan what comes next."""
+    for at, act in sorted([*scenes_until(world, now), *beside], key=lambda scene: scene[0]):
         act(at)
     plan_next(world, now)
 
