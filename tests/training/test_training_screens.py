@@ -1,7 +1,7 @@
 """The screens of certificates: the grid of who may do what, one person's, issuing and suspending."""
 
 import re
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -187,3 +187,15 @@ def test_who_may_not_issue_or_suspend_gets_no_button_and_is_refused_by_address_t
         assert client.get(url).status_code == 403
         assert client.post(url, {"reason": "because I can"}).status_code == 403
     assert signed_in(cast.hanna).get(act_url(ines, "apply", "applaud")).status_code == 404
+
+
+def test_the_page_of_shifts_to_come_counts_who_may_and_says_where_nobody_may(cast, signed_in) -> None:
+    make.plant()
+    line = make.line("A")
+    make.position("A05", path=make.web_path(line), room=make.room("G1"))
+    make.position("C06", path=make.web_path(make.line("C")), room=make.room("M1", "medical"))
+    starts = make.AT + timedelta(days=1)
+    make.shift(cast.ines, cast.hanna, name="Late", starts=starts, ends=starts + timedelta(hours=8))
+    page = signed_in(cast.hanna).get(reverse("training:coverage")).content.decode()
+    assert '<span class="word">1</span>' in page
+    assert "nobody" in page

@@ -70,7 +70,7 @@ def _marked(mark: marks.Mark, kind: str, word: str, size: str) -> SafeString:
         kind,
         mark.key,
         marks.mark_svg(mark, side),
-        gettext(word or mark.word),
+        gettext(str(word) or mark.word),
     )
 
 
