@@ -54,7 +54,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         else gettext("none planned"),
         "now_text": f"{timezone.localtime(at):%H:%M} (UTC{timezone.localtime(at).isoformat()[-6:]})",
         "person_name": person.name,
-        "person_role": ", ".join(role_words(request.roles)),  # type: ignore[attr-defined]
+        "person_role": ", ".join(gettext(word) for word in role_words(request.roles)),  # type: ignore[attr-defined]
         "person_menu": [(gettext("My page"), reverse("people:me"))],
         "sign_out_url": reverse("people:sign-out"),
     }
